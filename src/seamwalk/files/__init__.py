@@ -1,0 +1,1 @@
+"""The files of seamwalk: top.json and plan.json."""

@@ -1,0 +1,1 @@
+"""Plane geometry in numpy and shapely; knows nothing of fabric."""

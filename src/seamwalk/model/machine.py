@@ -1,0 +1,57 @@
+"""The machine and the hands: what stitching costs."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class MachineProfile:
+    """A domestic machine with a walking foot; every field is a setting.
+
+    Defaults are common practice without a published source unless a field says otherwise.
+    """
+
+    throat_in: float = 8.0
+    """Needle to tower, inches (domestic machines: 6 to 11)."""
+    stitches_per_min: float = 400.0
+    """Working speed while the needle moves."""
+    stitch_mm: float = 2.8
+    """Stitch length (walking foot: 2.5 to 3.0)."""
+    smallest_radius_in: float = 1.0
+    """Tightest curve stitched without lifting the foot, inches."""
+    comfortable_radius_in: float = 2.0
+    """Curves above this cost nothing extra, inches."""
+    pivot_s: float = 4.0
+    """Stop with the needle down, lift, turn: seconds before the angle counts."""
+    pivot_s_per_deg: float = 0.14
+    """Seconds for each degree above `smooth_deg`."""
+    smooth_deg: float = 30.0
+    """Turns up to this are steered through without a pivot, degrees."""
+    meander_s_per_deg: float = 0.02
+    """Charged for every degree of turn, so that equal routes do not meander."""
+    buried_end_s: float = 120.0
+    """A thread start or stop inside the top: pull up, knot, bury; seconds each."""
+    edge_end_s: float = 15.0
+    """A thread start or stop in the margin, under the binding; seconds each."""
+    quilt_turn_s: float = 25.0
+    """Turning the whole quilt round, seconds."""
+    ditch_passes: int = 2
+    """Most passes in one ditch: thread builds up."""
+    thread_per_path: float = 3.0
+    """Thread length over path length, needle and bobbin together (C = 2 + 2T/L for lockstitch
+    301 with T 1.5 mm, L 2.8 mm: 3.07)."""
+    thread_waste: float = 0.15
+    """Extra for starts, stops and tests, as a share."""
+    bobbin_m: float = 70.0
+    """Thread on one bobbin, metres (class 15, 50-weight)."""
+
+    @property
+    def s_per_in(self) -> float:
+        """Seconds to stitch one inch."""
+        return 25.4 / self.stitch_mm / self.stitches_per_min * 60.0
+
+    def pivot_cost_s(self, turn_deg: float) -> float:
+        """Return the seconds that a turn of `turn_deg` (0 to 180) costs."""
+        steer = self.meander_s_per_deg * turn_deg
+        if turn_deg <= self.smooth_deg:
+            return steer
+        return self.pivot_s + self.pivot_s_per_deg * (turn_deg - self.smooth_deg) + steer

@@ -1,0 +1,93 @@
+"""The pieced top as a planar map: junctions, seams, patches.
+
+Trade ↔ geometry ↔ graph: patch = face, seam = edge, junction = vertex.
+"""
+
+from dataclasses import dataclass
+from typing import Literal, NewType
+
+from shapely import Polygon
+
+PatchId = NewType("PatchId", int)
+SeamId = NewType("SeamId", int)
+JunctionId = NewType("JunctionId", int)
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """Where seams meet, or where the outer edge or a seam turns a corner."""
+
+    id: JunctionId
+    xy: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Seam:
+    """One seam between two junctions, or one piece of the outer edge.
+
+    Attributes
+    ----------
+    ends : (JunctionId, JunctionId)
+        First and last junction.
+    points : tuple of (x, y)
+        From the first junction to the last, both included, inches.
+    left, right : PatchId or None
+        Patch on the left and right of the way from first to last as seen on the page (y down):
+        right is the side that x turned towards y points to.  None is outside the top.
+    confidence : float
+        0 to 1: how sure it is that there is a seam.  An outer edge has the outline's confidence.
+    inferred : bool
+        True when construction demands the seam and the picture does not show it.
+    """
+
+    id: SeamId
+    ends: tuple[JunctionId, JunctionId]
+    points: tuple[tuple[float, float], ...]
+    left: PatchId | None
+    right: PatchId | None
+    confidence: float = 1.0
+    inferred: bool = False
+
+    @property
+    def kind(self) -> Literal["seam", "edge"]:
+        """``edge`` on the outside of the top, else ``seam``."""
+        return "edge" if self.left is None or self.right is None else "seam"
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """One piece of fabric.
+
+    Attributes
+    ----------
+    polygon : shapely Polygon
+        Inches, no holes; its vertices are junctions and the inner points of its seams.
+    seams : tuple of SeamId
+        Round the outline.
+    fabric : str
+        Patches with the same word look like the same fabric; empty when not known.
+    """
+
+    id: PatchId
+    polygon: Polygon
+    seams: tuple[SeamId, ...]
+    fabric: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Top:
+    """A whole top.  Patches tile `outline`; V − E + F = 1 over its three lists.
+
+    Attributes
+    ----------
+    outline : shapely Polygon
+        Raw edge, inches, one ring.
+    raw_edges : bool
+        True for a bare top, whose outermost patches still show their seam allowance.
+    """
+
+    outline: Polygon
+    junctions: tuple[Junction, ...]
+    seams: tuple[Seam, ...]
+    patches: tuple[Patch, ...]
+    raw_edges: bool = True

@@ -1,0 +1,1 @@
+"""Patches and seam lines to strokes."""

@@ -1,0 +1,1 @@
+"""Strokes to one continuous route, with its bound and its audit."""

@@ -1,0 +1,1 @@
+"""Rendered photos of tops with exact truth, for samples, tests and benchmarks."""

@@ -1,0 +1,144 @@
+"""Lengths as quilters write them, inside always inches.
+
+Inches are the trade's unit and the only one used inside; centimetres exist only here, where
+people and files come in.  One inch is 25.4 mm exactly (international yard and pound agreement,
+1959).
+"""
+
+import math
+import re
+from fractions import Fraction
+from typing import Literal
+
+from seamwalk.errors import UsageError
+
+Units = Literal["in", "cm"]
+
+CM_PER_IN = 2.54
+MM_PER_IN = 25.4
+
+_NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
+_LENGTH = re.compile(
+    rf"""^\s*
+    (?:(?P<whole>{_NUMBER})(?:\s+|\s*-\s*|(?=[¼½¾⅛⅜⅝⅞])|$|(?=\s*[a-z"”″'])))?
+    (?:(?P<num>\d+)\s*/\s*(?P<den>\d+)|(?P<glyph>[¼½¾⅛⅜⅝⅞]))?
+    \s*(?P<unit>in|inch|inches|"|”|″|cm|mm|m|ft|foot|feet|yd|yds|yard|yards)?\s*$""",
+    re.VERBOSE | re.IGNORECASE,
+)
+_GLYPHS = {
+    "¼": Fraction(1, 4),
+    "½": Fraction(1, 2),
+    "¾": Fraction(3, 4),
+    "⅛": Fraction(1, 8),
+    "⅜": Fraction(3, 8),
+    "⅝": Fraction(5, 8),
+    "⅞": Fraction(7, 8),
+}
+_IN_PER = {
+    "in": 1.0,
+    "inch": 1.0,
+    "inches": 1.0,
+    '"': 1.0,
+    "”": 1.0,
+    "″": 1.0,
+    "cm": 1 / CM_PER_IN,
+    "mm": 1 / MM_PER_IN,
+    "m": 100 / CM_PER_IN,
+    "ft": 12.0,
+    "foot": 12.0,
+    "feet": 12.0,
+    "yd": 36.0,
+    "yds": 36.0,
+    "yard": 36.0,
+    "yards": 36.0,
+}
+
+
+def parse_length(text: str, *, default: Units = "in") -> float:
+    """Return the length written in `text`, in inches.
+
+    Parameters
+    ----------
+    text : str
+        ``12``, ``12 1/2``, ``12-1/2``, ``12½``, ``12.5in``, ``32cm``, ``3/8"``.
+    default : {"in", "cm"}
+        Unit of a bare number.
+
+    Raises
+    ------
+    UsageError
+        If the text is not a length, or the length is not above zero.
+    """
+    match = _LENGTH.match(text)
+    if match is None or not (match["whole"] or match["num"] or match["glyph"]):
+        raise UsageError(
+            f"“{text}” is not a length I can read.",
+            "Write it like 12, 12 1/2, 12.5in or 32cm.",
+        )
+    amount = Fraction(match["whole"] or 0)
+    if match["num"]:
+        if int(match["den"]) == 0:
+            raise UsageError(f"“{text}” divides by zero.", "Write it like 12 1/2.")
+        amount += Fraction(int(match["num"]), int(match["den"]))
+    elif match["glyph"]:
+        amount += _GLYPHS[match["glyph"]]
+    value = float(amount) * _IN_PER[(match["unit"] or default).lower()]
+    if not (math.isfinite(value) and value > 0):
+        raise UsageError(f"“{text}” is not above zero.", "Give a length above zero.")
+    return value
+
+
+def parse_size(text: str, *, default: Units = "in") -> tuple[float, float]:
+    """Return (width, height) in inches from text such as ``40 x 48`` or ``100cm × 120cm``.
+
+    A unit given once counts for both.
+
+    Raises
+    ------
+    UsageError
+        If the text is not two lengths with an x between them.
+    """
+    parts = re.split(r"\s*[xX×]\s*", text.strip())
+    if len(parts) != 2:
+        raise UsageError(f"“{text}” is not a size.", "Write width x height, like 40 x 48.")
+    unit = re.search(r"[a-zA-Z\"”″]+\s*$", parts[1])
+    if unit and not re.search(r"[a-zA-Z\"”″]\s*$", parts[0]):
+        parts[0] += unit.group().strip()
+    return parse_length(parts[0], default=default), parse_length(parts[1], default=default)
+
+
+def format_inches(value_in: float, denominator: int = 8) -> str:
+    """Return inches as a whole number and reduced fraction, ``12 1/2``.
+
+    Parameters
+    ----------
+    value_in : float
+        Length in inches, may be negative.
+    denominator : int
+        Finest fraction, 8 for eighths.
+    """
+    eighths = math.floor(abs(value_in) * denominator + 0.5)
+    sign = "-" if value_in < 0 and eighths else ""
+    whole, rest = divmod(eighths, denominator)
+    if rest == 0:
+        return f"{sign}{whole}"
+    part = Fraction(rest, denominator)
+    text = f"{part.numerator}/{part.denominator}"
+    return f"{sign}{whole} {text}" if whole else f"{sign}{text}"
+
+
+def format_length(value_in: float, units: Units = "in", denominator: int = 8) -> str:
+    """Return a length with its unit: ``12 1/2 in`` or, converted, ``31.8 cm``."""
+    if units == "cm":
+        return f"{value_in * CM_PER_IN:.1f} cm"
+    return f"{format_inches(value_in, denominator)} in"
+
+
+def from_inches(value_in: float, units: Units) -> float:
+    """Return the same length as a number in `units`."""
+    return value_in * CM_PER_IN if units == "cm" else value_in
+
+
+def to_inches(value: float, units: Units) -> float:
+    """Return a number in `units` as inches."""
+    return value / CM_PER_IN if units == "cm" else value

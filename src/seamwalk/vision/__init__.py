@@ -1,0 +1,1 @@
+"""Photo to top: reading, camera, seams, patches, sizes."""
