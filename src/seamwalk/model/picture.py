@@ -33,6 +33,11 @@ class Photo:
         Camera, for the report; empty when unknown.
     warnings : tuple of str
         What reading the file gave reason to doubt.
+    focal_sigma : float
+        Relative standard deviation of `focal_px`; larger when the picture looks cropped.
+    reduction : int
+        How many of the file's pixels one pixel here stands for, along each axis: file position
+        = (position + 0.5) · reduction − 0.5.
     """
 
     rgb: Rgb
@@ -42,6 +47,8 @@ class Photo:
     native: tuple[int, int] | None = None
     make_model: str = ""
     warnings: tuple[str, ...] = ()
+    focal_sigma: float = 0.03
+    reduction: int = 1
 
     @property
     def width_px(self) -> int:
@@ -71,6 +78,8 @@ class Reference:
         Number of the card.
     sigma_px : float
         Standard deviation of one corner coordinate, pixels.
+    warnings : tuple of str
+        What finding it gave reason to doubt.
     """
 
     corners_px: Points
@@ -78,6 +87,7 @@ class Reference:
     source: Literal["card", "square"]
     card_id: int | None = None
     sigma_px: float = 0.1
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,10 +3,14 @@
 Trade ↔ geometry ↔ graph: patch = face, seam = edge, junction = vertex.
 """
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Literal, NewType
 
+import numpy as np
 from shapely import Polygon
+
+from seamwalk.geometry.projective import Points
 
 PatchId = NewType("PatchId", int)
 SeamId = NewType("SeamId", int)
@@ -91,3 +95,27 @@ class Top:
     seams: tuple[Seam, ...]
     patches: tuple[Patch, ...]
     raw_edges: bool = True
+
+    def mapped(self, move: Callable[[Points], Points]) -> "Top":
+        """Return the same map with every point moved by `move` ((N, 2) to (N, 2), inches).
+
+        Each different point is moved once, so that shared points stay shared exactly.
+        """
+        rings = [self.outline.exterior.coords, *(p.polygon.exterior.coords for p in self.patches)]
+        every = [tuple(c) for ring in rings for c in ring]
+        every += [xy for s in self.seams for xy in s.points]
+        every += [j.xy for j in self.junctions]
+        old = list(dict.fromkeys(every))
+        new = move(np.array(old, dtype=np.float64))
+        to = dict(zip(old, ((float(x), float(y)) for x, y in new), strict=True))
+
+        def ring(polygon: Polygon) -> Polygon:
+            return Polygon([to[(c[0], c[1])] for c in polygon.exterior.coords])
+
+        return replace(
+            self,
+            outline=ring(self.outline),
+            junctions=tuple(replace(j, xy=to[j.xy]) for j in self.junctions),
+            seams=tuple(replace(s, points=tuple(to[xy] for xy in s.points)) for s in self.seams),
+            patches=tuple(replace(p, polygon=ring(p.polygon)) for p in self.patches),
+        )

@@ -1,0 +1,253 @@
+"""The command line: parse, call, report.
+
+Exit status 0 when done, 2 when the command was not understood, 1 when it could not be done.
+"""
+
+import json
+import sys
+from collections.abc import Callable
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from typer.exceptions import TyperException
+
+import seamwalk
+from seamwalk.errors import SeamwalkError, UsageError
+
+app = typer.Typer(
+    name="seamwalk",
+    help="From a photo of a pieced top to one continuous walking-foot stitch path.\n\n"
+    "Print a card (seamwalk card), lay it beside the top, take a photo, then:\n"
+    "seamwalk plan photo.jpg --out my-quilt",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+class Paper(StrEnum):
+    """Sheets of paper."""
+
+    letter = "letter"
+    a4 = "a4"
+
+
+class UnitName(StrEnum):
+    """Units for typing and reading."""
+
+    inches = "in"
+    centimetres = "cm"
+
+
+Out = Annotated[Path, typer.Option("--out", help="Folder for the results; made if needed.")]
+Square = Annotated[
+    str | None,
+    typer.Option(help="True side of the card's dark frame, or of a plain square: 5.97, 15.2cm."),
+]
+Corners = Annotated[
+    str | None,
+    typer.Option(help="The top's corners in photo pixels, clockwise from its upper left."),
+]
+Size = Annotated[str | None, typer.Option(help="The top's width x height, like 40 x 48.")]
+Known = Annotated[str | None, typer.Option(help="One known length, like width=40.")]
+UnitsOption = Annotated[UnitName, typer.Option(help="Units of bare numbers and of the results.")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON for programs.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"seamwalk {seamwalk.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _top_level(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    del version
+
+
+@app.command()
+def card(
+    out: Annotated[Path, typer.Option("--out", help="FILE.pdf to print, or FILE.png.")],
+    paper: Annotated[Paper, typer.Option(help="Sheet of paper.")] = Paper.letter,
+    id: Annotated[int, typer.Option(min=0, max=3, help="Number of the card, 0 to 3.")] = 0,
+    side: Annotated[str, typer.Option(help="Outer side of the dark frame, inches.")] = "6",
+) -> None:
+    """Make the reference card to print.
+
+    Example: seamwalk card --out card.pdf --paper letter
+
+    Print it at 100 %, measure the dark frame, lay it flat on the floor beside the top. A second
+    card (--id 1) near the opposite corner makes the sizes much surer.
+    """
+    from seamwalk.folder import Folder
+    from seamwalk.sheets.card import card_pdf, card_png
+    from seamwalk.units import parse_length
+
+    side_in = parse_length(side)
+    makers: dict[str, Callable[..., object]] = {".pdf": card_pdf, ".png": card_png}
+    make = makers.get(out.suffix.lower())
+    if make is None:
+        raise UsageError(f"A card can't be a “{out.suffix}” file.", "Name it .pdf or .png.")
+    folder = Folder(out.parent)
+    folder.check()
+    folder.write(out.name, lambda path: make(path, paper=paper.value, card_id=id, side_in=side_in))
+    typer.echo(f"{out}: print at 100 %, then measure the dark frame; it should be {side} in.")
+
+
+@app.command()
+def measure(
+    photo: Annotated[Path, typer.Argument(help="Photo of the top with a card beside it.")],
+    out: Out,
+    square: Square = None,
+    corners: Corners = None,
+    size: Size = None,
+    known: Known = None,
+    units: UnitsOption = UnitName.inches,
+    as_json: Json = False,
+) -> None:
+    """Measure every patch in a photo.
+
+    Example: seamwalk measure photo.jpg --out my-quilt --square 5.97
+
+    Writes measured.png to look at, sizes.csv for a spreadsheet and top.json for seamwalk plan.
+    Look at measured.png before marking anything.
+    """
+    from seamwalk import report
+    from seamwalk.folder import Folder
+    from seamwalk.pipeline import ScaleChoice, measure_photo
+    from seamwalk.results import write_measured
+
+    folder = Folder(out)
+    folder.check()
+    scale = ScaleChoice(square, corners, size, known, units.value)
+    with report.progress() as stage:
+        result = measure_photo(photo, scale, progress=stage)
+        stage("writing the results")
+        write_measured(folder, result)
+    if as_json:
+        _print_json(report.measured_json(result, folder))
+    else:
+        report.print_measured(result, folder)
+
+
+@app.command()
+def plan(
+    source: Annotated[Path, typer.Argument(help="A photo, or a top.json made by measure.")],
+    out: Out,
+    motif: Annotated[
+        list[str] | None,
+        typer.Option(help="What goes where, like square=arches; may be given again."),
+    ] = None,
+    photo: Annotated[
+        Path | None, typer.Option(help="The photo that a top.json was measured in.")
+    ] = None,
+    square: Square = None,
+    corners: Corners = None,
+    size: Size = None,
+    known: Known = None,
+    units: UnitsOption = UnitName.inches,
+    throat: Annotated[str, typer.Option(help="Needle to tower of your machine, inches.")] = "8",
+    as_json: Json = False,
+) -> None:
+    """Plan the quilting: one continuous path, drawn over the photo.
+
+    Example: seamwalk plan photo.jpg --out my-quilt --motif square=arches
+
+    Writes overlay.jpg to look at, path.svg in true size, plan.json for programs, and what
+    seamwalk measure writes.
+    """
+    from seamwalk import report
+    from seamwalk.folder import Folder
+    from seamwalk.model.machine import MachineProfile
+    from seamwalk.pipeline import ScaleChoice, measure_photo, measured_from_file, plan_top
+    from seamwalk.results import write_measured, write_planned
+    from seamwalk.units import parse_length
+
+    folder = Folder(out)
+    folder.check()
+    machine = MachineProfile(throat_in=parse_length(throat))
+    from_file = source.suffix.lower() == ".json"
+    scale = ScaleChoice(square, corners, size, known, units.value)
+    if from_file and scale != ScaleChoice(units=units.value):
+        raise UsageError("A top.json has its scale already.", "Leave out the scale options.")
+    if not from_file and photo is not None:
+        raise UsageError("--photo goes with a top.json.", "Give the photo itself instead.")
+    with report.progress() as stage:
+        if from_file:
+            measured = measured_from_file(source, photo_path=photo)
+        else:
+            measured = measure_photo(source, scale, progress=stage)
+        result = plan_top(measured, tuple(motif or ()), machine, progress=stage)
+        stage("drawing and writing the results")
+        write_measured(folder, measured, top_file=source if from_file else None)
+        write_planned(folder, result)
+    if as_json:
+        _print_json(report.planned_json(result, folder))
+    else:
+        report.print_planned(result, folder)
+
+
+@app.command()
+def scene(
+    out: Annotated[Path, typer.Option("--out", help="FILE.jpg; its truth lies beside it.")],
+    design: Annotated[str, typer.Option(help="Kind of top, like nine-patch.")] = "nine-patch",
+    seed: Annotated[int, typer.Option(help="Another number, another top.")] = 1,
+    tilt: Annotated[float, typer.Option(min=0, max=50, help="Camera tilt, degrees.")] = 20.0,
+) -> None:
+    """Render a photo of a made-up top whose true sizes are known.
+
+    Example: seamwalk scene --out nine-patch.jpg --design nine-patch --tilt 25
+    """
+    from dataclasses import replace
+
+    from seamwalk.folder import Folder
+    from seamwalk.scenes.render import SceneSettings, render, save
+    from seamwalk.scenes.tops import DESIGNS
+
+    if design not in DESIGNS:
+        raise UsageError(f"I know no design “{design}”.", f"Known are {', '.join(DESIGNS)}.")
+    if out.suffix.lower() not in (".jpg", ".jpeg"):
+        raise UsageError(f"A scene can't be a “{out.suffix}” file.", "Name it .jpg.")
+    Folder(out.parent).check()
+    settings = replace(SceneSettings(), design=design, seed=seed, tilt_deg=tilt)
+    out.parent.mkdir(parents=True, exist_ok=True)
+    save(render(settings), out.parent, out.stem)
+    typer.echo(f"{out} and {out.stem}.truth.json")
+
+
+def _print_json(document: dict[str, object]) -> None:
+    typer.echo(json.dumps(document, indent=1, ensure_ascii=False))
+
+
+def main() -> None:
+    """Run the command line; one-line errors, never a traceback for a user's mistake."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run with `arguments` and return the exit status."""
+    try:
+        status = app(arguments, standalone_mode=False)
+    except SeamwalkError as error:
+        typer.echo(f"seamwalk: {error}", err=True)
+        return error.exit_status
+    except TyperException as error:
+        if type(error).__name__ == "NoArgsIsHelpError":
+            typer.echo(error.format_message())
+            return 2
+        typer.echo(f"seamwalk: {error.format_message()} See seamwalk --help.", err=True)
+        return 2
+    except (KeyboardInterrupt, typer.Abort):
+        typer.echo("seamwalk: stopped; files not finished were not written.", err=True)
+        return 130
+    except MemoryError:
+        typer.echo("seamwalk: There is not enough memory for this. Use a smaller photo.", err=True)
+        return 1
+    return status if isinstance(status, int) else 0

@@ -1,0 +1,91 @@
+"""One run, one folder: what is written where, never half, never over someone's work.
+
+Every file is made under a temporary name beside its place and renamed when it is whole.  A
+``top.json`` or ``plan.json`` already there may hold someone's corrections: when it differs from
+the new one it is kept under a number (``top-1.json``), and the caller is told.
+"""
+
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from seamwalk.errors import UsageError
+
+KEPT = ("top.json", "plan.json")
+"""Files that people edit by hand or by other programs."""
+
+
+class Folder:
+    """A folder that results are written to.
+
+    Parameters
+    ----------
+    path : Path
+        Made when the first file is written.
+
+    Raises
+    ------
+    UsageError
+        If the path is a file or cannot be written to.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.written: list[Path] = []
+        self.notes: list[str] = []
+
+    def check(self) -> None:
+        """Fail early, before any work, if the folder cannot be used."""
+        existing = self.path
+        while not existing.exists() and existing != existing.parent:
+            existing = existing.parent
+        if not existing.is_dir():
+            raise UsageError(f"{existing} is a file, not a folder.", "Give --out another name.")
+        if not os.access(existing, os.W_OK):
+            raise UsageError(f"I may not write to {existing}.", "Give --out another folder.")
+
+    def write(self, name: str, make: Callable[[Path], object]) -> Path:
+        """Write file `name` by calling `make` with a temporary path of the same ending."""
+        target = self.path / name
+        try:
+            self.path.mkdir(parents=True, exist_ok=True)
+            handle, temporary = tempfile.mkstemp(suffix=target.suffix, prefix=".", dir=self.path)
+        except OSError as error:
+            raise UsageError(
+                f"I can't write to {self.path} ({error.strerror}).", "Give --out another folder."
+            ) from error
+        os.close(handle)
+        made = Path(temporary)
+        try:
+            make(made)
+            made.chmod(0o666 & ~_umask())
+            if name in KEPT and target.exists() and target.read_bytes() != made.read_bytes():
+                self._keep(target)
+            made.replace(target)
+        except OSError as error:
+            raise UsageError(
+                f"I can't write {target} ({error.strerror or error}).",
+                "Free some space or give --out another folder.",
+            ) from error
+        finally:
+            made.unlink(missing_ok=True)
+        self.written.append(target)
+        return target
+
+    def write_text(self, name: str, text: str) -> Path:
+        """Write a UTF-8 text file."""
+        return self.write(name, lambda path: path.write_text(text, encoding="utf-8", newline=""))
+
+    def _keep(self, target: Path) -> None:
+        number = 1
+        while (kept := target.with_stem(f"{target.stem}-{number}")).exists():
+            number += 1
+        target.rename(kept)
+        self.notes.append(f"The earlier {target.name} was different: it is kept as {kept.name}.")
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,382 @@
+"""The order of the stages: photo → camera → seams → top → sizes → strokes → route.
+
+Only this module knows which stage follows which; every stage is a pure function over the nouns
+of :mod:`seamwalk.model`.  Nothing is written here.
+"""
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.errors import PhotoError, ReferenceNotFoundError, UsageError
+from seamwalk.geometry.projective import Points
+from seamwalk.model.card import DEFAULT_SIDE_IN
+from seamwalk.model.machine import MachineProfile
+from seamwalk.model.picture import FlatPicture, Photo, Rectification, Reference
+from seamwalk.model.route import Route
+from seamwalk.model.sizes import Sizes
+from seamwalk.model.top import Top
+from seamwalk.units import Units, parse_length, parse_size
+
+if TYPE_CHECKING:
+    from seamwalk.motifs.plan import StrokePlan
+
+Progress = Callable[[str], None]
+
+
+def _silent(stage: str) -> None:
+    del stage
+
+
+@dataclass(frozen=True, slots=True)
+class PictureSettings:
+    """Resolutions that the stages work at."""
+
+    coarse_px_per_in: float = 8.0
+    """Finding the top: a seam's width is below one pixel, floor and cloth are told apart."""
+    fine_px_per_in: float = 16.0
+    """Finding seams: a 1 in strip is 16 pixels wide, a 60 × 80 in top 1.2 MP."""
+    largest_fine_mp: float = 6.0
+    """The fine picture is made coarser rather than larger than this, megapixels."""
+    margin_in: float = 1.5
+    """Floor shown round the top in the fine picture, inches."""
+    reach_in: float = 150.0
+    """The cloth is looked for no further than this from the reference, inches."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleChoice:
+    """What the user said about the scale, as she typed it.
+
+    Attributes
+    ----------
+    square : str or None
+        True side of the card's frame or of a plain square.
+    corners : str or None
+        The top's four corners in photo pixels.
+    size : str or None
+        The top's width x height.
+    known : str or None
+        ``width=40`` or ``height=48``.
+    """
+
+    square: str | None = None
+    corners: str | None = None
+    size: str | None = None
+    known: str | None = None
+    units: Units = "in"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredTop:
+    """Everything known after measuring.
+
+    Attributes
+    ----------
+    photo, rectification, flat
+        None where the top was read from a file and its photo was not found.
+    """
+
+    top: Top
+    sizes: Sizes
+    units: Units
+    photo: Photo | None = None
+    rectification: Rectification | None = None
+    flat: FlatPicture | None = None
+    references: tuple[Reference, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlannedTop:
+    """A measured top with its strokes and route."""
+
+    measured: MeasuredTop
+    strokes: "StrokePlan"
+    route: Route
+    settings: dict[str, object] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+
+def measure_photo(
+    path: Path,
+    scale: ScaleChoice,
+    *,
+    settings: PictureSettings | None = None,
+    progress: Progress = _silent,
+) -> MeasuredTop:
+    """Return the measured top in the photo at `path`.
+
+    Raises
+    ------
+    SeamwalkError
+        If the picture, the reference or the top cannot be used; see :mod:`seamwalk.errors`.
+    """
+    from seamwalk.vision.edges import locate
+    from seamwalk.vision.flatten import flatten
+    from seamwalk.vision.measure import measure
+    from seamwalk.vision.partition import partition
+    from seamwalk.vision.photo import read_photo
+    from seamwalk.vision.piecing import trace
+    from seamwalk.vision.rectify import align, refine
+    from seamwalk.vision.seams import find_seams
+
+    settings = settings or PictureSettings()
+    progress("reading the photo")
+    photo = read_photo(path)
+    progress("finding the scale")
+    camera = _camera(photo, scale)
+    progress("finding the top")
+    rectification, outline_in = _framed(photo, camera, settings)
+    flat, mask, covered = _fine_picture(photo, rectification, camera, outline_in, settings)
+    progress("finding the seams")
+    seams = find_seams(flat, mask)
+    if covered.any():
+        seams = replace(seams, strength=np.where(covered, 0, seams.strength).astype(np.float32))
+    top = trace(partition(flat, seams), flat, seams)
+    progress("measuring")
+    top, lines = locate(photo, rectification, top)
+    old = rectification.view
+    refined = refine(rectification, photo, camera.references, [line.points_px for line in lines])
+    outline_px = old.px_from_top(np.array(top.outline.exterior.coords)[:-1])
+    refined = align(refined, refined.view.top_from_px(outline_px))
+    top = top.mapped(lambda xy: refined.view.top_from_px(old.px_from_top(xy)))
+    sizes = measure(top, refined)
+    shown = _shown_extent(top, settings)
+    notes = photo.warnings + camera.warnings + refined.warnings
+    if covered.any():
+        notes += ("A card lies on the top: what it covers is inferred, not seen.",)
+    return MeasuredTop(
+        top,
+        sizes,
+        scale.units,
+        photo=photo,
+        rectification=refined,
+        flat=flatten(photo, refined, shown, flat.px_per_in),
+        references=camera.references,
+        warnings=tuple(dict.fromkeys(notes)),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Camera:
+    """A first camera, what it rests on, and the top's corners where they came by hand."""
+
+    rectification: Rectification
+    references: tuple[Reference, ...] = ()
+    corners_px: Points | None = None
+    warnings: tuple[str, ...] = ()
+
+
+def _camera(photo: Photo, scale: ScaleChoice) -> _Camera:
+    """Return the camera from whatever of known size there is, the most certain first."""
+    from seamwalk.vision import rectify, reference
+
+    corners = None
+    if scale.corners is not None:
+        corners = rectify.parse_corners(scale.corners, photo)
+    if scale.size is not None:
+        if corners is None:
+            raise UsageError(
+                "--size alone does not say where the top lies.",
+                'Give the top\'s corners too: --corners "x,y x,y x,y x,y".',
+            )
+        size = parse_size(scale.size, default=scale.units)
+        return _Camera(rectify.rectify_by_corners(photo, corners, size), (), corners)
+    if scale.known is not None:
+        side, length_in = _known(scale.known, scale.units)
+        if corners is None:
+            corners = _corners_in_photo(photo)
+        return _Camera(rectify.rectify_by_known(photo, corners, side, length_in), (), corners)
+    side_in = None if scale.square is None else parse_length(scale.square, default=scale.units)
+    try:
+        found = reference.find_cards(photo, side_in=side_in or DEFAULT_SIDE_IN)
+    except ReferenceNotFoundError:
+        if side_in is None:
+            raise
+        found = (reference.find_square(photo, side_in),)
+    return _Camera(rectify.fit_camera(photo, found), found, corners)
+
+
+def _known(text: str, units: Units) -> tuple[Literal["width", "height"], float]:
+    """Return the side and its length in inches from ``width=40``."""
+    name, sep, value = text.partition("=")
+    word = name.strip().lower().removeprefix("top-")
+    if not sep or word not in ("width", "height"):
+        raise UsageError(
+            f"--known “{text}” is not a side and a length.", "Write --known width=40."
+        )
+    length_in = parse_length(value, default=units)
+    return ("width" if word == "width" else "height"), length_in
+
+
+def _corners_in_photo(photo: Photo) -> Points:
+    """Return the top's corners as seen in the unrectified photo, (4, 2) pixels."""
+    import cv2
+
+    from seamwalk.vision.outline import find_top, four_corners
+
+    k = min(1.0, 1000 / max(photo.width_px, photo.height_px))
+    size = (round(photo.width_px * k), round(photo.height_px * k))
+    small = np.asarray(cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    corners = four_corners(find_top(small))
+    scale_xy = np.array([photo.width_px / size[0], photo.height_px / size[1]])
+    out: Points = (corners + 0.5) * scale_xy - 0.5
+    return out
+
+
+def _framed(
+    photo: Photo, camera: _Camera, settings: PictureSettings
+) -> tuple[Rectification, Points]:
+    """Return the camera in the top's own frame, and the outline (N, 2) in that frame."""
+    from seamwalk.vision.flatten import flatten, visible_extent
+    from seamwalk.vision.outline import find_top, outline_polygon
+    from seamwalk.vision.rectify import align
+
+    rectification = camera.rectification
+    if camera.corners_px is not None:
+        outline_px = camera.corners_px
+    else:
+        extent = visible_extent(photo, rectification, settings.reach_in)
+        flat = flatten(photo, rectification, extent, settings.coarse_px_per_in)
+        cards = _cards_mask(flat, camera.references)
+        mask = find_top(flat.rgb, ignore=cards, seen=flat.seen)
+        found_in = flat.in_from_px(outline_polygon(mask))
+        outline_px = rectification.view.px_from_top(found_in)
+    aligned = align(rectification, rectification.view.top_from_px(outline_px))
+    return aligned, aligned.view.top_from_px(outline_px)
+
+
+def _fine_picture(
+    photo: Photo,
+    rectification: Rectification,
+    camera: _Camera,
+    outline_in: Points,
+    settings: PictureSettings,
+) -> tuple[FlatPicture, NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return the flat picture to look for seams in, the top's mask and what cards cover of it."""
+    import cv2
+
+    from seamwalk.vision.flatten import flatten
+
+    size = np.ptp(outline_in, axis=0) + 2 * settings.margin_in
+    ppi = min(
+        settings.fine_px_per_in, float(np.sqrt(settings.largest_fine_mp * 1e6 / size.prod()))
+    )
+    low, high = outline_in.min(axis=0), outline_in.max(axis=0)
+    m = settings.margin_in
+    extent = (low[0] - m, low[1] - m, high[0] + m, high[1] + m)
+    flat = flatten(photo, rectification, extent, ppi)
+    mask = np.zeros(flat.seen.shape, np.uint8)
+    ring = np.round(flat.px_from_in(outline_in) * 16).astype(np.int32)
+    cv2.fillPoly(mask, [ring], 1, shift=4)
+    covered = _cards_mask(flat, camera.references) & (mask > 0)
+    if covered.any():
+        rgb = cv2.inpaint(flat.rgb, covered.astype(np.uint8), 5, cv2.INPAINT_TELEA)
+        flat = replace(flat, rgb=np.asarray(rgb, dtype=np.uint8))
+    return flat, mask > 0, covered
+
+
+def _cards_mask(flat: FlatPicture, references: tuple[Reference, ...]) -> NDArray[np.bool_]:
+    """Return where the sheets of the cards lie in a flat picture, (H, W)."""
+    import cv2
+
+    mask = np.zeros(flat.seen.shape, np.uint8)
+    for ref in references:
+        frame = flat.rectification.view.top_from_px(ref.corners_px)
+        across, down = (frame[1] - frame[0]), (frame[3] - frame[0])
+        # The printed sheet is larger than the frame: letter and A4 leave up to half a side
+        # above and below, a quarter at the sides.
+        grow_x, grow_y = (0.3, 0.55) if ref.source == "card" else (0.05, 0.05)
+        a, b = across * grow_x, down * grow_y
+        sheet = frame + np.array([-a - b, a - b, a + b, -a + b])
+        ring = np.round(flat.px_from_in(sheet) * 16).astype(np.int32)
+        cv2.fillPoly(mask, [ring], 1, shift=4)
+    return mask > 0
+
+
+def _shown_extent(top: Top, settings: PictureSettings) -> tuple[float, float, float, float]:
+    x0, y0, x1, y1 = top.outline.bounds
+    m = settings.margin_in
+    return x0 - m, y0 - m, x1 + m, y1 + m
+
+
+def measured_from_file(path: Path, *, photo_path: Path | None = None) -> MeasuredTop:
+    """Return the measured top stored in a top.json, with its photo where that is found.
+
+    The photo is looked for at `photo_path`, else beside the file under its own name, and is
+    used only if its bytes are the ones that the file was made from.
+
+    Raises
+    ------
+    FileFormatError
+        If the file is not a valid top.json.
+    """
+    from seamwalk.files.top_file import read_top
+    from seamwalk.vision.flatten import flatten
+    from seamwalk.vision.photo import read_photo
+
+    stored = read_top(path)
+    measured = MeasuredTop(
+        stored.top,
+        stored.sizes,
+        stored.units,
+        rectification=stored.rectification,
+        warnings=stored.warnings,
+    )
+    at = photo_path or path.parent / (stored.photo_name or "-")
+    if stored.rectification is None or not at.is_file():
+        if photo_path is not None:
+            raise PhotoError(f"I can't find the photo {photo_path}.", "Check its name.")
+        return measured
+    photo = read_photo(at)
+    if photo.sha256 != stored.photo_sha256:
+        note = f"{at.name} is not the photo that this top was measured in: it is left out."
+        return replace(measured, warnings=(*measured.warnings, note))
+    settings = PictureSettings()
+    extent = _shown_extent(stored.top, settings)
+    flat = flatten(photo, stored.rectification, extent, settings.fine_px_per_in)
+    return replace(measured, photo=photo, flat=flat)
+
+
+def plan_top(
+    measured: MeasuredTop,
+    motifs: tuple[str, ...] = (),
+    machine: MachineProfile | None = None,
+    *,
+    time_limit_s: float | None = None,
+    progress: Progress = _silent,
+) -> PlannedTop:
+    """Return the strokes and the route for a measured top.
+
+    Parameters
+    ----------
+    motifs : tuple of str
+        Wishes such as ``square=arches``; what is not named gets a sensible default.
+
+    Raises
+    ------
+    MotifError, UsageError
+        If a wish is not understood.
+    """
+    from seamwalk.motifs.plan import choose, make_strokes
+    from seamwalk.routing.audit import audit
+    from seamwalk.routing.graph import network
+    from seamwalk.routing.route import plan_route
+
+    machine = machine or MachineProfile()
+    progress("choosing motifs")
+    choices = choose(measured.top, measured.sizes, motifs)
+    strokes = make_strokes(measured.top, measured.sizes, choices, machine)
+    progress("finding the path")
+    route = plan_route(network(strokes.strokes), machine, time_limit_s=time_limit_s)
+    report = audit(route, machine)
+    if not report.valid:
+        # The auditor shares no code with the router: a disagreement is a bug, not bad input.
+        raise AssertionError("the route fails its audit: " + "; ".join(report.errors[:3]))
+    settings: dict[str, object] = {"machine": asdict(machine), "motifs": list(motifs)}
+    return PlannedTop(measured, strokes, route, settings, strokes.warnings)

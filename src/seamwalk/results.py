@@ -1,0 +1,80 @@
+"""Which files a run writes, and what each shows."""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.folder import Folder
+from seamwalk.pipeline import MeasuredTop, PlannedTop
+
+JPEG_QUALITY = 90
+
+
+def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None = None) -> None:
+    """Write top.json, sizes.csv and measured.png.
+
+    Parameters
+    ----------
+    top_file : Path or None
+        The top.json that the result was read from: copied byte for byte, never rewritten.
+    """
+    from seamwalk.files.top_file import write_top
+    from seamwalk.sheets.measured import measured
+    from seamwalk.sheets.tables import sizes_csv
+
+    if top_file is None:
+        folder.write(
+            "top.json",
+            lambda path: write_top(
+                path,
+                result.top,
+                result.sizes,
+                photo=result.photo,
+                rectification=result.rectification,
+                units=result.units,
+                warnings=result.warnings,
+            ),
+        )
+    elif not (folder.path / "top.json").exists() or not top_file.samefile(
+        folder.path / "top.json"
+    ):
+        folder.write("top.json", lambda path: shutil.copyfile(top_file, path))
+    folder.write_text("sizes.csv", sizes_csv(result.sizes, result.top, result.units))
+    if result.flat is not None:
+        picture = measured(
+            result.flat, result.top, result.sizes, result.units, warnings=result.warnings
+        )
+        folder.write("measured.png", lambda path: _save(picture, path))
+
+
+def write_planned(folder: Folder, result: PlannedTop) -> None:
+    """Write plan.json, path.svg and overlay.jpg; top.json must lie in the folder already."""
+    from seamwalk.files.plan_file import write_plan
+    from seamwalk.sheets.overlay import overlay, overlay_plain
+    from seamwalk.sheets.svg import path_svg
+
+    top = result.measured
+    folder.write(
+        "plan.json",
+        lambda path: write_plan(
+            path, result.route, top_file=folder.path / "top.json", settings=result.settings
+        ),
+    )
+    folder.write_text("path.svg", path_svg(result.route, top.top))
+    if top.photo is not None and top.rectification is not None:
+        picture = overlay(top.photo, top.rectification, top.top, result.route)
+    else:
+        picture = overlay_plain(top.top, result.route)
+    folder.write("overlay.jpg", lambda path: _save(picture, path))
+
+
+def _save(rgb: NDArray[np.uint8], path: Path) -> None:
+    from PIL import Image
+
+    image = Image.fromarray(rgb)
+    if path.suffix == ".jpg":
+        image.save(path, quality=JPEG_QUALITY, subsampling=0, optimize=True)
+    else:
+        image.save(path, optimize=False, compress_level=6)

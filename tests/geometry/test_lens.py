@@ -1,0 +1,29 @@
+"""Brown's lens model against OpenCV's projectPoints and undistortPoints."""
+
+import cv2
+import numpy as np
+import pytest
+
+from seamwalk.geometry.lens import Lens
+
+LENSES = [(0.0, 0.0, 0.0), (-0.12, 0.03, 0.0), (0.08, -0.05, 0.02), (-0.25, 0.1, -0.02)]
+
+
+@pytest.mark.parametrize("radial", LENSES)
+def test_pixels_are_where_opencv_puts_them(radial):
+    lens = Lens(3000.0, (1990.0, 1510.0), radial)
+    rays = np.random.default_rng(1).uniform(-0.6, 0.6, (500, 2)) * [1, 0.75]
+    matrix = np.array([[3000.0, 0, 1990], [0, 3000, 1510], [0, 0, 1]])
+    k1, k2, k3 = radial
+    points = np.c_[rays, np.ones(len(rays))]
+    expected, _ = cv2.projectPoints(
+        points, np.zeros(3), np.zeros(3), matrix, np.array([k1, k2, 0, 0, k3])
+    )
+    assert lens.px_from_ray(rays) == pytest.approx(expected.reshape(-1, 2), abs=1e-6)
+
+
+@pytest.mark.parametrize("radial", LENSES)
+def test_rays_come_back_from_pixels(radial):
+    lens = Lens(3000.0, (1990.0, 1510.0), radial)
+    pixels = np.random.default_rng(2).uniform(0, 1, (500, 2)) * [4000, 3000]
+    assert lens.px_from_ray(lens.ray_from_px(pixels)) == pytest.approx(pixels, abs=1e-8)

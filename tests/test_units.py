@@ -1,0 +1,75 @@
+"""Lengths as people write them."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from seamwalk.errors import UsageError
+from seamwalk.units import format_inches, format_length, parse_length, parse_size
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        ("12", 12),
+        ("12 1/2", 12.5),
+        ("12-1/2", 12.5),
+        ("85-1/2", 85.5),
+        ("12½", 12.5),
+        ("12.5in", 12.5),
+        ("12.5 inches", 12.5),
+        ('3/8"', 0.375),
+        (".5", 0.5),
+        ("32cm", 32 / 2.54),
+        ("254 mm", 10),
+        ("2 yd", 72),  # a yard is 3 ft, a foot 12 in: international yard agreement, 1959
+        ("0.9144 m", 36),
+    ],
+)
+def test_reads_lengths_as_quilters_write_them(text, inches):
+    assert parse_length(text) == pytest.approx(inches, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "x", "12 1/0", "-3", "0", "1/2/3", "12 1", "nan", "12 miles"]
+)
+def test_refuses_what_is_no_length(text):
+    with pytest.raises(UsageError) as error:
+        parse_length(text)
+    assert error.value.advice
+
+
+def test_bare_numbers_take_the_default_unit():
+    assert parse_length("25.4", default="cm") == pytest.approx(10)
+    assert parse_length("10in", default="cm") == pytest.approx(10)
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [("40 x 48", (40, 48)), ("40x48in", (40, 48)), ("100 × 120 cm", (100 / 2.54, 120 / 2.54))],
+)
+def test_reads_sizes(text, size):
+    assert parse_size(text) == pytest.approx(size)
+
+
+@pytest.mark.parametrize("text", ["40", "40 by 48", "40 x", "40 x 48 x 2"])
+def test_refuses_what_is_no_size(text):
+    with pytest.raises(UsageError):
+        parse_size(text)
+
+
+@given(st.integers(0, 2000))
+def test_every_eighth_is_read_back_as_itself(eighths):
+    value = float(Fraction(eighths + 1, 8))
+    assert parse_length(format_inches(value)) == value
+
+
+def test_sixteen_inch_diagonal_rounds_by_the_root_of_two_not_1_414():
+    # Diagonal of a 16 in block, up to the next eighth: 22 3/4 with √2, 22 5/8 with 1.414
+    # (computed; the classic trap of setting-triangle tables).
+    assert format_inches(22.6274169979) == "22 5/8"
+    assert format_length(10, "cm") == "25.4 cm"
+    assert format_inches(-0.2) == "-1/4"
+    assert format_inches(-0.01) == "0"
