@@ -14,6 +14,7 @@ import typer
 from typer.exceptions import TyperException
 
 import seamwalk
+from seamwalk.benchmark import commands as benchmark_commands
 from seamwalk.errors import SeamwalkError, UsageError
 
 app = typer.Typer(
@@ -26,6 +27,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+
+app.add_typer(benchmark_commands.app, name="benchmark")
 
 
 class Paper(StrEnum):

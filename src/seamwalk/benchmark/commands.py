@@ -1,0 +1,71 @@
+"""``seamwalk benchmark``: speed, memory and accuracy as they come."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    help="Measure speed, memory and accuracy, and report the figures as they come.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+Into = Annotated[
+    Path | None,
+    typer.Option(help="Markdown file whose section of this benchmark is replaced."),
+]
+Section = Annotated[
+    str | None, typer.Option(help="Name of the section, when it is not the usual.")
+]
+
+
+def _deliver(table: str, into: Path | None, section: str) -> None:
+    from seamwalk.benchmark.tables import machine_line, replace_section
+
+    if into is None:
+        typer.echo(table)
+        return
+    replace_section(into, section, f"\n{table}\n\n{machine_line()}\n")
+    typer.echo(f"{into}: section {section} replaced")
+
+
+@app.command()
+def photos(
+    folder: Annotated[Path, typer.Argument(help="Photos with truth files beside them.")],
+    into: Into = None,
+    section: Section = None,
+) -> None:
+    """Score found patches and sizes on a folder of photos with truth.
+
+    Example: seamwalk benchmark photos sample_images
+    """
+    from seamwalk.benchmark.photos import score_folder
+    from seamwalk.benchmark.tables import photos_table
+    from seamwalk.report import progress
+
+    with progress() as stage:
+        results = list(score_folder(folder, progress=stage))
+    _deliver(photos_table(results), into, section or "photos")
+
+
+@app.command()
+def speed(
+    photo: Annotated[list[Path], typer.Argument(help="Photos to plan, each in a fresh process.")],
+    into: Into = None,
+    section: Section = None,
+) -> None:
+    """Measure the time by stage and the peak memory from photo to overlay.
+
+    Example: seamwalk benchmark speed sample_images/nine-patch.jpg
+    """
+    from seamwalk.benchmark.speed import measure_speed
+    from seamwalk.benchmark.tables import speed_table
+    from seamwalk.report import progress
+
+    with progress() as stage:
+        results = []
+        for path in photo:
+            stage(path.name)
+            results.append(measure_speed(path))
+    _deliver(speed_table(results), into, section or "speed")
