@@ -55,7 +55,7 @@ def speed(
     into: Into = None,
     section: Section = None,
 ) -> None:
-    """Measure the time by stage and the peak memory from photo to overlay.
+    """Measure time by stage and peak memory, photo to overlay.
 
     Example: seamwalk benchmark speed sample_images/nine-patch.jpg
     """

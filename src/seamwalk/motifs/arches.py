@@ -1,0 +1,233 @@
+"""Corner arches: for each side of a patch an arc from corner to corner, bowing inwards.
+
+Arches on both sides of a seam close to a leaf, and four leaves meet where four patches do.  Equal
+shapes get arcs of one circle, so that one round thing marks them all: sides of nearly equal
+length and depth form a class, and the class has one radius.
+
+Depth: by default a share of the rise at which neighbours at a corner begin to overlap, and never
+near half way to the patch's centre.  A corner on the binding line limits nothing, since the shape
+is taken as if it were whole and cut at the binding line, exactly.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import Polygon
+
+from seamwalk.geometry.clip import clip
+from seamwalk.geometry.curve import Arc, Curve, Point
+from seamwalk.model.choice import MotifChoice
+from seamwalk.model.stitching import Stroke, StrokeId
+from seamwalk.model.top import PatchId
+from seamwalk.motifs.area import Outline, Side
+from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_at_tangent, rise_for
+from seamwalk.motifs.motif import Region, StrokePlan
+from seamwalk.units import format_inches
+
+
+@dataclass(frozen=True, slots=True)
+class ArchSettings:
+    """How deep arches are where nothing else is asked for."""
+
+    fullness: float = 0.87
+    """Share of the rise at which neighbours begin to overlap: near enough to close the figure,
+    with room for a hand's 1/8 in on a 6 in side."""
+    open_corner_rad: float = math.pi / 2
+    """A corner cut by the binding line is taken for a right angle, the commonest."""
+    half_way: float = 0.8
+    """Default share of the way from a side's middle to the centre that an arch may take."""
+    half_way_most: float = 0.97
+    """The same for a depth that was asked for: never past half way."""
+    corner_most: float = 0.95
+    """Share of a corner's angle that an arc may use up before it would leave the patch."""
+    shortest_side_in: float = 0.5
+    """Shorter sides get no arch: the foot would turn on the spot."""
+    shallowest_in: float = 1 / 16
+    """A flatter arch looks like a crooked seam."""
+    same_length: float = 0.06
+    """Sides of one class differ by less than this share (a 3 in patch off by 3/16 in)."""
+    same_depth: float = 0.12
+    """Depths of one class differ by less than this share: 2° of wobble at a corner."""
+    shortest_part_in: float = 1 / 8
+    """Crumbs that the binding line leaves of an arc are dropped below this."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Arch:
+    """One arch to be drawn: where, how deep it wants to be, and how deep it may be."""
+
+    outline: Outline
+    side: int
+    wish_in: float
+    most_in: float
+
+    @property
+    def chord_in(self) -> float:
+        return self.outline.sides[self.side].chord_in
+
+
+def arches(
+    region: Region, choice: MotifChoice, settings: ArchSettings | None = None
+) -> StrokePlan:
+    """Return the arches of every convex patch in the region.
+
+    `choice.depth_in` is the rise; `choice.edge` says what runs along the binding line: nothing,
+    an arch like the others, or a straight line 1/4 in inside.  Patches that are not convex are
+    left out.
+    """
+    settings = settings or ArchSettings()
+    wanted: list[_Arch] = []
+    left_out: list[PatchId] = []
+    straight: list[Stroke] = []
+    for outline in region.outlines:
+        if not outline.convex:
+            left_out.append(outline.patch)
+            continue
+        for k, side in enumerate(outline.sides):
+            if side.on_binding and choice.edge == "line":
+                straight += _edge_line(outline, k, choice)
+            if side.chord_in < settings.shortest_side_in:
+                continue
+            if not side.on_binding or choice.edge == "arch":
+                wanted.append(_limits(outline, k, choice, settings))
+    strokes: list[Stroke] = []
+    warnings: list[str] = []
+    for group in _classes(wanted, settings):
+        radius, warning = _radius(group, region.machine.smallest_radius_in, settings)
+        warnings += warning
+        if radius is not None:
+            for arch in group:
+                strokes += _strokes(arch, radius, choice, settings)
+    strokes.sort(key=lambda s: (s.patch or 0, s.id))
+    return StrokePlan((*strokes, *straight), tuple(warnings), tuple(left_out))
+
+
+def _limits(outline: Outline, k: int, choice: MotifChoice, settings: ArchSettings) -> _Arch:
+    """Return the wished and the greatest rise of one arch."""
+    side = outline.sides[k]
+    chord = side.chord_in
+    (x0, y0), (x1, y1) = side.whole
+    half_way = math.dist(((x0 + x1) / 2, (y0 + y1) / 2), outline.centre)
+    angles = [
+        settings.open_corner_rad if cut else angle
+        for cut, angle in (_corner(side, first=True), _corner(side, first=False))
+    ]
+    most = settings.half_way_most * half_way
+    for cut, angle in (_corner(side, first=True), _corner(side, first=False)):
+        if not cut:
+            tight = min(math.pi / 2, settings.corner_most * angle)
+            most = min(most, rise_at_tangent(chord, tight))
+    wish = min(
+        settings.fullness * min(overlap_rise(chord, a) for a in angles),
+        settings.half_way * half_way,
+    )
+    if choice.depth_in is not None:
+        wish = choice.depth_in
+    return _Arch(outline, k, min(wish, most), most)
+
+
+def _corner(side: Side, *, first: bool) -> tuple[bool, float]:
+    """Return whether the corner limits nothing, and its inner angle."""
+    if first:
+        return side.start_cut and side.whole[0] == side.start, side.start_rad
+    return side.end_cut and side.whole[1] == side.end, side.end_rad
+
+
+def _classes(wanted: Iterable[_Arch], settings: ArchSettings) -> list[list[_Arch]]:
+    """Return arches in groups of nearly equal length and depth."""
+    out: list[list[_Arch]] = []
+    for by_length in _runs(list(wanted), lambda a: a.chord_in, settings.same_length):
+        out += _runs(by_length, lambda a: a.wish_in / a.chord_in, settings.same_depth)
+    return out
+
+
+def _runs(items, key, share):  # type: ignore[no-untyped-def]
+    """Return sorted items cut where the key exceeds a run's first by more than `share`."""
+    out = []
+    for item in sorted(items, key=key):
+        if not out or key(item) > key(out[-1][0]) * (1 + share):
+            out.append([])
+        out[-1].append(item)
+    return out
+
+
+def _radius(
+    group: list[_Arch], smallest_in: float, settings: ArchSettings
+) -> tuple[float | None, list[str]]:
+    """Return the radius of a class, None if it is better without arches, and a warning."""
+    chord = float(np.median([a.chord_in for a in group]))
+    rise = float(np.median([a.wish_in for a in group]))
+    radius = diameter_for(chord, rise) / 2
+    if radius >= smallest_in:
+        return radius, []
+    where = f"Sides of {format_inches(chord)} in"
+    if 2 * smallest_in <= chord or rise_for(chord, 2 * smallest_in) < settings.shallowest_in:
+        return None, [f"{where} are too short for arches with this foot; they get none."]
+    flat = rise_for(chord, 2 * smallest_in)
+    return smallest_in, [
+        f"{where} get flatter arches, {format_inches(flat, 16)} in deep, since the foot turns no "
+        f"tighter than {format_inches(smallest_in)} in."
+    ]
+
+
+def _strokes(
+    arch: _Arch, radius: float, choice: MotifChoice, settings: ArchSettings
+) -> list[Stroke]:
+    """Return one arch, or what the binding line leaves of it."""
+    side = arch.outline.sides[arch.side]
+    chord = side.chord_in
+    rise = min(rise_for(chord, max(2 * radius, chord)), arch.most_in)
+    curve = Curve((Arc.by_rise(*side.whole, rise),))
+    parts = [curve]
+    if side.start_cut or side.end_cut:
+        parts = [
+            part
+            for part in _inside(curve, arch.outline.polygon, side)
+            if part.length >= settings.shortest_part_in
+        ]
+    name = f"arch-{arch.outline.patch}-{arch.side + 1}"
+    return [
+        Stroke(
+            StrokeId(name if len(parts) == 1 else f"{name}-{k}"),
+            part,
+            "motif",
+            required=True,
+            motif=choice.motif,
+            patch=arch.outline.patch,
+            marking="circle",
+        )
+        for k, part in enumerate(parts, start=1)
+    ]
+
+
+def _inside(curve: Curve, polygon: Polygon, side: Side) -> list[Curve]:
+    """Return the arc cut at the binding line; uncut when its ends leave room for it."""
+    if side.whole == (side.start, side.end):
+        turn = abs(curve.pieces[0].sweep_rad) / 2 if isinstance(curve.pieces[0], Arc) else 0.0
+        if turn < min(side.start_rad, side.end_rad):
+            return [curve]
+    return clip(curve, polygon)
+
+
+def _edge_line(outline: Outline, k: int, choice: MotifChoice) -> list[Stroke]:
+    """Return a straight line 1/4 in inside the binding line, from neighbour to neighbour."""
+    from seamwalk.motifs.lines import parallel
+
+    (x0, y0), (x1, y1) = outline.sides[k].start, outline.sides[k].end
+    chord = math.dist((x0, y0), (x1, y1))
+    nx, ny = -(y1 - y0) / chord, (x1 - x0) / chord
+    shift: Point = (nx * 0.25, ny * 0.25)
+    return [
+        Stroke(
+            StrokeId(f"arch-{outline.patch}-edge-{k + 1}-{i}"),
+            part,
+            "motif",
+            required=True,
+            motif=choice.motif,
+            patch=outline.patch,
+            marking="ruler",
+        )
+        for i, part in enumerate(parallel(outline, (x0, y0), (x1, y1), shift), start=1)
+    ]

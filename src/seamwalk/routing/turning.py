@@ -1,0 +1,185 @@
+"""Half-edges: the two ends of every pass, and what it costs to run from one into another.
+
+Terms.  A *copy* is one pass that a piece may get.  A required piece has one copy that must be
+sewn; ditches and the outer edge have spare copies up to their limit of passes; a motif that is
+not required has one spare copy.  Copy c has the *half-edges* 2c (at its first node) and 2c + 1
+(at its last), so ``h ^ 1`` is the other end.  A *transition* pairs two half-edges at one node:
+the thread arrives along one and leaves along the other.  A thread *end* leaves a half-edge
+without a mate.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.geometry.curve import Curve, Point
+from seamwalk.model.machine import MachineProfile
+from seamwalk.model.route import Network, NodeId, Piece
+
+Ints = NDArray[np.intp]
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+MOST_PASSES = 2
+"""Most passes along one ditch or edge, whatever the machine's setting (the stroke's contract)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HalfEdges:
+    """All passes that a route may use; C copies over N nodes.
+
+    Attributes
+    ----------
+    pieces : tuple of Piece
+        In an order that depends on geometry only.
+    nodes : tuple of NodeId
+        Names of the nodes, by number.
+    piece_of : (C,) int
+        Piece of each copy.
+    required : (C,) bool
+        Must be sewn.
+    node : (2C,) int
+        Where each half-edge lies.
+    heading_deg : (2C,) float
+        Direction of leaving the node along the half-edge, x towards y.
+    sew_s : (C,) float
+        Seconds to stitch the copy.
+    end_s : (N,) float
+        Seconds for a thread end at each node.
+    """
+
+    pieces: tuple[Piece, ...]
+    nodes: tuple[NodeId, ...]
+    piece_of: Ints
+    required: Bools
+    node: Ints
+    heading_deg: Floats
+    sew_s: Floats
+    end_s: Floats
+
+
+def half_edges(network: Network, machine: MachineProfile) -> HalfEdges:
+    """Return every pass that a route over `network` may use.
+
+    Raises
+    ------
+    ValueError
+        If the machine allows no pass in a ditch.
+    """
+    if machine.ditch_passes < 1:
+        raise ValueError("a ditch needs at least one pass")
+    pieces = sorted(network.pieces.values(), key=lambda p: _place(p, network))
+    nodes = sorted(network.nodes, key=lambda n: network.nodes[n])
+    number = {n: i for i, n in enumerate(nodes)}
+    in_margin = np.zeros(len(nodes), dtype=np.bool_)
+    piece_of: list[int] = []
+    required: list[bool] = []
+    for i, piece in enumerate(pieces):
+        kind = piece.stroke.kind
+        passes = {"motif": 1, "ditch": min(machine.ditch_passes, MOST_PASSES)}.get(
+            kind, MOST_PASSES
+        )
+        piece_of += [i] * passes
+        required += [piece.stroke.required] + [False] * (passes - 1)
+        if kind == "edge":
+            in_margin[[number[piece.u], number[piece.v]]] = True
+    of = np.array(piece_of, dtype=np.intp)
+    ends = np.array([(number[p.u], number[p.v]) for p in pieces], dtype=np.intp).reshape(-1, 2)
+    turns = np.array(
+        [(p.curve.start_heading_rad, p.curve.end_heading_rad + np.pi) for p in pieces],
+        dtype=np.float64,
+    ).reshape(-1, 2)
+    length = np.array([p.curve.length for p in pieces], dtype=np.float64)
+    return HalfEdges(
+        pieces=tuple(pieces),
+        nodes=tuple(nodes),
+        piece_of=of,
+        required=np.array(required, dtype=np.bool_),
+        node=ends[of].reshape(-1),
+        heading_deg=np.degrees(turns[of].reshape(-1)) % 360,
+        sew_s=length[of] * machine.s_per_in,
+        end_s=np.where(in_margin, machine.edge_end_s, machine.buried_end_s).astype(np.float64),
+    )
+
+
+def _place(piece: Piece, network: Network) -> tuple[str, bool, Point, Point, Point, float]:
+    """Return a key that orders pieces by what they are and where, whatever their names."""
+    u, v = network.nodes[piece.u], network.nodes[piece.v]
+    first, last = (u, v) if u <= v else (v, u)
+    return (
+        piece.stroke.kind,
+        piece.stroke.required,
+        first,
+        last,
+        _inside(piece.curve),
+        piece.curve.length,
+    )
+
+
+def _inside(curve: Curve) -> Point:
+    """Return a point within the curve that tells apart curves with equal ends."""
+    return curve.pieces[len(curve.pieces) // 2].at(0.5)
+
+
+def turn_deg(heading_a: Floats, heading_b: Floats) -> Floats:
+    """Return the turn, 0 to 180 degrees, from arriving along one half-edge to leaving on another.
+
+    Both headings point away from the node, so straight on is a difference of 180.
+    """
+    d = np.abs(heading_a - heading_b) % 360
+    out: Floats = 180 - np.minimum(d, 360 - d)
+    return out
+
+
+def pivot_cost_s(turns_deg: Floats, machine: MachineProfile) -> Floats:
+    """Return `MachineProfile.pivot_cost_s` of an array of turns."""
+    steer = machine.meander_s_per_deg * turns_deg
+    pivot = machine.pivot_s + machine.pivot_s_per_deg * (turns_deg - machine.smooth_deg)
+    # Rounding of headings must not turn an exact 30° into a pivot.
+    return steer + np.where(turns_deg <= machine.smooth_deg + 1e-9, 0.0, pivot)
+
+
+def transitions(
+    edges: HalfEdges, machine: MachineProfile, copies: Bools
+) -> tuple[Ints, Ints, Floats]:
+    """Return all pairs of half-edges at one node with their turn cost.
+
+    Parameters
+    ----------
+    edges : HalfEdges
+        C copies.
+    copies : (C,) bool
+        Only between these.
+
+    Returns
+    -------
+    a, b : (T,) int
+        Half-edges, a before b.
+    cost_s : (T,) float
+        Seconds.  Pairs dearer than two thread ends at their node are left out: no least-cost
+        route turns there.
+    """
+    here = np.flatnonzero(np.repeat(copies, 2))
+    here = here[np.argsort(edges.node[here], kind="stable")]
+    start = np.flatnonzero(np.diff(edges.node[here], prepend=-1))
+    degree = np.diff(np.append(start, len(here)))
+    firsts: list[Ints] = []
+    seconds: list[Ints] = []
+    for d in np.unique(degree).tolist():
+        if d < 2:
+            continue
+        table = here[start[degree == d][:, None] + np.arange(d)]
+        i, j = np.triu_indices(d, 1)
+        firsts.append(table[:, i].reshape(-1))
+        seconds.append(table[:, j].reshape(-1))
+    a, b = _joined(firsts), _joined(seconds)
+    cost = pivot_cost_s(turn_deg(edges.heading_deg[a], edges.heading_deg[b]), machine)
+    # A spare copy that runs from a node straight back to it and closes on itself is never sewn.
+    keep = (cost < 2 * edges.end_s[edges.node[a]]) & ((a ^ 1 != b) | edges.required[a >> 1])
+    return a[keep], b[keep], cost[keep]
+
+
+def _joined(arrays: Iterable[Ints]) -> Ints:
+    return np.concatenate([np.empty(0, dtype=np.intp), *arrays])

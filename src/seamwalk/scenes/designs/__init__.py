@@ -1,0 +1,1 @@
+"""Pieced designs as ideal polygons, one family a file."""

@@ -1,0 +1,262 @@
+"""Colour and texture on the two sides of a line, for every direction.
+
+A seam is a line with unlike cloth on its two sides.  Prints have edges of their own, so the
+difference of the two sides is set against how much the cloth changes within each side, and
+against how much edge there is all around.  The picture is turned so that the line looked for lies
+along the rows; windows above and below are then plain box means, whatever the direction.
+
+References
+----------
+Martin, Fowlkes and Malik, Learning to detect natural image boundaries using local brightness,
+color, and texture cues, IEEE PAMI 26(5), 2004: two half windows, textons, logistic combination.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Float = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class ContrastSettings:
+    """Windows and scales of the two-sided contrast."""
+
+    directions: int = 16
+    """Directions over half a turn; 11.25° apart, so a window 1 in long strays 0.05 in at most."""
+    narrow_in: tuple[float, float] = (0.22, 0.7)
+    """Depth and length of one side's small window, inches: sharp where patches are small."""
+    wide_in: tuple[float, float] = (0.5, 1.3)
+    """Depth and length of one side's large window, inches: more than one repeat of most prints."""
+    relief_in: tuple[float, float] = (0.1, 1.1)
+    """Width and length of the thin line that a pressed seam shows, inches."""
+    gap_px: int = 1
+    """Rows left out on each side of the line: they show both fabrics."""
+    noise_lab: float = 2.0
+    """Lightness noise that no window averages away (light, weave, JPEG), CIELAB units."""
+    words: int = 16
+    """Colour words that the whole top is described with; prints have two to five colours."""
+    word_sigma_lab: float = 6.0
+    """Softness of a colour's membership in a word, CIELAB units."""
+
+
+FEATURES = ("narrow", "wide", "words", "relief", "crispness", "busy")
+"""Names of the measures that `two_sided` gives, in order."""
+
+
+def colour_words(lab: Float, inside: NDArray[np.bool_], settings: ContrastSettings) -> Float:
+    """Return each pixel's membership in the top's main colours, (H, W, words) float32, sum 1.
+
+    Parameters
+    ----------
+    lab : (H, W, 3) float32
+        CIELAB.
+    inside : (H, W) bool
+        Pixels that the words are learned from.
+
+    Notes
+    -----
+    Lloyd's k-means from a farthest-first start on an even sample: no chance in it.
+    """
+    pool = lab[inside]
+    sample = pool[:: max(1, len(pool) // 4000)].astype(np.float32)
+    centres = [sample.mean(axis=0)]
+    gap = ((sample - centres[0]) ** 2).sum(axis=1)
+    for _ in range(settings.words - 1):
+        # Halved exponents keep single stray pixels from taking a word each.
+        i = int(np.argsort(gap)[int(0.97 * (len(gap) - 1))])
+        centres.append(sample[i])
+        gap = np.minimum(gap, ((sample - sample[i]) ** 2).sum(axis=1))
+    c = np.array(centres, dtype=np.float32)
+    for _ in range(8):
+        nearest = _squared_distance(sample, c).argmin(axis=1)
+        count = np.bincount(nearest, minlength=len(c)).astype(np.float32)
+        total = np.stack([np.bincount(nearest, sample[:, k], len(c)) for k in range(3)], axis=1)
+        c = np.where(count[:, None] > 0, total / np.maximum(count, 1)[:, None], c)
+        c = c.astype(np.float32)
+    d2 = _squared_distance(lab.reshape(-1, 3), c)
+    d2 -= d2.min(axis=1, keepdims=True)
+    weight = np.exp(d2 * np.float32(-0.5 / settings.word_sigma_lab**2))
+    weight /= weight.sum(axis=1, keepdims=True)
+    out: Float = weight.reshape(*lab.shape[:2], len(c)).astype(np.float32)
+    return out
+
+
+def _squared_distance(a: Float, b: Float) -> Float:
+    out: Float = (a**2).sum(axis=1)[:, None] - 2 * a @ b.T + (b**2).sum(axis=1)
+    return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turned:
+    """A frame in which lines of one direction lie along the rows.
+
+    Attributes
+    ----------
+    turned_from_flat : (2, 3) float64
+        Affine, (col, row) to (col, row).
+    size : (int, int)
+        Width and height of the turned frame.
+    angle_rad : float
+        Direction of the lines in the flat picture, x towards y.
+    """
+
+    turned_from_flat: NDArray[np.float64]
+    size: tuple[int, int]
+    angle_rad: float
+
+    @classmethod
+    def by(cls, angle_rad: float, shape: tuple[int, int]) -> "Turned":
+        """Return the frame for lines at `angle_rad` in a picture of `shape` (rows, cols)."""
+        h, w = shape
+        c, s = float(np.cos(angle_rad)), float(np.sin(angle_rad))
+        width = int(np.ceil(w * abs(c) + h * abs(s))) + 2
+        height = int(np.ceil(w * abs(s) + h * abs(c))) + 2
+        turn = np.array([[c, s], [-s, c]])
+        shift = np.array([(width - 1) / 2, (height - 1) / 2]) - turn @ [(w - 1) / 2, (h - 1) / 2]
+        return cls(np.column_stack([turn, shift]), (width, height), angle_rad)
+
+    def turn(self, picture: Float) -> Float:
+        """Return `picture` (H, W, …) in this frame, borders repeated."""
+        return _warp(picture, self.turned_from_flat, self.size, cv2.BORDER_REPLICATE)
+
+    def back(self, picture: Float, shape: tuple[int, int]) -> Float:
+        """Return a turned `picture` in the flat frame of `shape` (rows, cols)."""
+        flat_from_turned = cv2.invertAffineTransform(self.turned_from_flat)
+        return _warp(picture, flat_from_turned, (shape[1], shape[0]), cv2.BORDER_CONSTANT)
+
+
+def _warp(picture: Float, matrix: NDArray[np.float64], size: tuple[int, int], border: int) -> Float:
+    if picture.ndim == 2 or picture.shape[2] <= 4:
+        return np.asarray(
+            cv2.warpAffine(picture, matrix, size, flags=cv2.INTER_LINEAR, borderMode=border)
+        )
+    parts = [
+        _warp(np.ascontiguousarray(picture[..., k : k + 4]), matrix, size, border)
+        for k in range(0, picture.shape[2], 4)
+    ]
+    return np.concatenate([p if p.ndim == 3 else p[..., None] for p in parts], axis=2)
+
+
+def directions(settings: ContrastSettings) -> NDArray[np.float64]:
+    """Return the directions looked for, radians, 0 up to pi."""
+    return np.arange(settings.directions) * np.pi / settings.directions
+
+
+def two_sided(
+    lab: Float, words: Float, px_per_in: float, settings: ContrastSettings
+) -> Iterator[tuple[Turned, Float]]:
+    """Yield, for each direction, the turned frame and its measures (len(FEATURES), H', W').
+
+    Parameters
+    ----------
+    lab : (H, W, 3) float32
+        CIELAB of the flat picture.
+    words : (h, w, K) float32
+        Colour words of the same picture at half its resolution.
+    px_per_in : float
+        Resolution of `lab`.
+    """
+    shape = (lab.shape[0], lab.shape[1])
+    half_shape = (words.shape[0], words.shape[1])
+    moments = np.concatenate([lab, lab**2], axis=2)
+    fine = cv2.GaussianBlur(lab[..., 0], (0, 0), 0.12 * px_per_in)
+    energy = np.abs(lab[..., 0] - fine)
+    busy = cv2.GaussianBlur(energy, (0, 0), 0.6 * px_per_in)
+    stack = np.concatenate([moments, busy[..., None]], axis=2)
+    for angle in directions(settings):
+        frame = Turned.by(float(angle), shape)
+        rows = frame.turn(stack)
+        narrow, crisp = _contrast(rows[..., :6], settings.narrow_in, px_per_in, settings)
+        wide, _ = _contrast(rows[..., :6], settings.wide_in, px_per_in, settings)
+        relief = _relief(rows[..., 0], px_per_in, settings)
+        half = Turned.by(float(angle), half_shape)
+        word = _word_distance(half.turn(words), settings.wide_in, px_per_in / 2, settings)
+        # The half-size frame maps into the full-size one by a similarity of ratio 2.
+        word = _fit(word, half, frame, shape, half_shape)
+        yield frame, np.stack([narrow, wide, word, relief, crisp, rows[..., 6]])
+
+
+def _fit(
+    word: Float,
+    half: Turned,
+    frame: Turned,
+    shape: tuple[int, int],
+    half_shape: tuple[int, int],
+) -> Float:
+    zoom = np.array(
+        [
+            [shape[1] / half_shape[1], 0, 0.5 * shape[1] / half_shape[1] - 0.5],
+            [0, shape[0] / half_shape[0], 0.5 * shape[0] / half_shape[0] - 0.5],
+            [0, 0, 1],
+        ]
+    )
+    full_from_flat = np.vstack([frame.turned_from_flat, [0, 0, 1]])
+    flat_from_half = np.linalg.inv(np.vstack([half.turned_from_flat, [0, 0, 1]]))
+    matrix = (full_from_flat @ zoom @ flat_from_half)[:2]
+    return _warp(word, matrix, frame.size, cv2.BORDER_REPLICATE)
+
+
+def _sides(rows: Float, depth: int, length: int, gap: int) -> tuple[Float, Float]:
+    """Return the means of the windows above and below each row, each (H', W', C)."""
+    mean = np.asarray(
+        cv2.boxFilter(rows, -1, (length, depth), borderType=cv2.BORDER_REPLICATE)
+    ).reshape(rows.shape[0], rows.shape[1], -1)
+    # A window of `depth` rows centred on row r covers r − depth // 2 … r + (depth − 1) // 2.
+    up, down = gap + (depth - 1) // 2, gap + depth // 2
+    n = mean.shape[0]
+    index = np.arange(n)
+    above = mean[np.clip(index - up, 0, n - 1)]
+    below = mean[np.clip(index + down, 0, n - 1)]
+    return above, below
+
+
+def _window(size_in: tuple[float, float], px_per_in: float) -> tuple[int, int]:
+    depth = max(2, round(size_in[0] * px_per_in))
+    return depth, max(3, round(size_in[1] * px_per_in)) | 1
+
+
+def _contrast(
+    rows: Float, size_in: tuple[float, float], px_per_in: float, settings: ContrastSettings
+) -> tuple[Float, Float]:
+    """Return the colour difference set against the spread within the sides, and the bare one."""
+    depth, length = _window(size_in, px_per_in)
+    above, below = _sides(rows, depth, length, settings.gap_px)
+    gap = above[..., :3] - below[..., :3]
+    spread = (
+        above[..., 3:6] - above[..., :3] ** 2 + below[..., 3:6] - below[..., :3] ** 2
+    ).clip(min=0)
+    d2 = (gap**2).sum(axis=2)
+    along = (gap**2 * spread).sum(axis=2) / (d2 + 1e-3)
+    noise = settings.noise_lab**2
+    distance = np.sqrt(d2 / (along + noise))
+    return np.log1p(distance), np.log1p(np.sqrt(d2) / settings.noise_lab)
+
+
+def _word_distance(
+    rows: Float, size_in: tuple[float, float], px_per_in: float, settings: ContrastSettings
+) -> Float:
+    """Return the chi-square distance, 0 to 1, of the colour words on the two sides."""
+    depth, length = _window(size_in, px_per_in)
+    above, below = _sides(rows, depth, length, 0)
+    out: Float = 0.5 * ((above - below) ** 2 / (above + below + 1e-4)).sum(axis=2)
+    return out
+
+
+def _relief(lightness: Float, px_per_in: float, settings: ContrastSettings) -> Float:
+    """Return how much a thin line differs from both sides, as a ratio to the noise."""
+    width = max(1, round(settings.relief_in[0] * px_per_in)) | 1
+    length = max(3, round(settings.relief_in[1] * px_per_in)) | 1
+    line = np.asarray(cv2.boxFilter(lightness, -1, (length, width)))
+    n = len(line)
+    index = np.arange(n)
+    above = line[np.clip(index - width - 1, 0, n - 1)]
+    below = line[np.clip(index + width + 1, 0, n - 1)]
+    # The line must differ from both sides in the same sense, or it is just a step.
+    dark = np.minimum(above - line, below - line)
+    bright = np.minimum(line - above, line - below)
+    out: Float = np.log1p(np.maximum(np.maximum(dark, bright), 0) / 0.5)
+    return out
