@@ -145,7 +145,7 @@ def measure_photo(
     outline_px = old.px_from_top(np.array(top.outline.exterior.coords)[:-1])
     refined = align(refined, refined.view.top_from_px(outline_px))
     top = top.mapped(lambda xy: refined.view.top_from_px(old.px_from_top(xy)))
-    sizes = measure(top, refined)
+    sizes = measure(top, refined, units=scale.units)
     shown = _shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
     if covered.any():

@@ -1,5 +1,6 @@
 """Which files a run writes, and what each shows."""
 
+import hashlib
 import shutil
 from pathlib import Path
 
@@ -51,22 +52,26 @@ def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None
 
 def write_planned(folder: Folder, result: PlannedTop) -> None:
     """Write plan.json, path.svg and overlay.jpg; top.json must lie in the folder already."""
-    from seamwalk.files.plan_file import write_plan
+    from seamwalk.files.plan_file import to_document, write_plan
     from seamwalk.sheets.overlay import overlay, overlay_plain
     from seamwalk.sheets.svg import path_svg
 
     top = result.measured
-    folder.write(
-        "plan.json",
-        lambda path: write_plan(
-            path, result.route, top_file=folder.path / "top.json", settings=result.settings
-        ),
+    top_file = folder.path / "top.json"
+    plan = to_document(
+        result.route,
+        top_name=top_file.name,
+        top_sha256=hashlib.sha256(top_file.read_bytes()).hexdigest(),
+        settings=result.settings,
     )
+    folder.write("plan.json", lambda path: write_plan(path, plan))
     folder.write_text("path.svg", path_svg(result.route, top.top))
     if top.photo is not None and top.rectification is not None:
-        picture = overlay(top.photo, top.rectification, top.top, result.route)
+        picture = overlay(
+            top.photo, top.rectification, top.top, result.route, units=top.units
+        )
     else:
-        picture = overlay_plain(top.top, result.route)
+        picture = overlay_plain(top.top, result.route, units=top.units)
     folder.write("overlay.jpg", lambda path: _save(picture, path))
 
 

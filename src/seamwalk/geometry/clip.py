@@ -58,6 +58,10 @@ def clip(curve: Curve, polygon: Polygon, tolerance: float = SAME_PLACE_IN) -> li
     tolerance : float
         Parts shorter than this are dropped, and cuts closer than this to an end of a piece are
         taken for that end.
+
+    Notes
+    -----
+    A part that runs along the boundary may be kept or not.
     """
     ring = np.asarray(polygon.exterior.coords, dtype=np.float64)
     cuts = [0.0]
@@ -80,13 +84,11 @@ def clip(curve: Curve, polygon: Polygon, tolerance: float = SAME_PLACE_IN) -> li
         else:
             spans.append((s0, s1))
     return [
-        curve if s0 <= tolerance and s1 >= at - tolerance else curve.part(_zero(s0, tolerance), s1)
+        curve
+        if s0 <= tolerance and s1 >= at - tolerance
+        else curve.part(0.0 if s0 <= tolerance else s0, math.inf if s1 >= at - tolerance else s1)
         for s0, s1 in spans
     ]
-
-
-def _zero(s: float, tolerance: float) -> float:
-    return 0.0 if s <= tolerance else s
 
 
 def _inside(curve: Curve, s: float, polygon: Polygon) -> bool:
@@ -120,9 +122,7 @@ def _crossings(piece: Piece, ring: NDArray[np.float64]) -> list[float]:
     return [float(x) for x in t[good]]
 
 
-def _arc_crossings(
-    arc: Arc, a: NDArray[np.float64], d: NDArray[np.float64]
-) -> list[float]:
+def _arc_crossings(arc: Arc, a: NDArray[np.float64], d: NDArray[np.float64]) -> list[float]:
     """Solve |a + u d − centre| = radius for u in [0, 1]; return fractions of the sweep."""
     w = a - np.array(arc.centre)
     qa = (d * d).sum(axis=1)

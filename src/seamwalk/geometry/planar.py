@@ -240,8 +240,10 @@ def tiles(rings: Sequence[Points], outline: Points, *, tolerance: float = 1e-9) 
     the windings sum to the outline's, which is one inside: faces can neither overlap nor leave
     a gap.
     """
-    loops = shapely.linearrings([np.concatenate([r, r[:1]]) for r in [*rings, outline]])
+    every = [*rings, outline]
+    which = np.repeat(np.arange(len(every)), [len(r) for r in every])
+    loops = shapely.linearrings(np.concatenate(every), indices=which)
     if not shapely.is_simple(loops).all():
         return False
-    areas = np.array([signed_area(r) for r in [*rings, outline]])
+    areas = np.array([signed_area(r) for r in every])
     return bool((areas > 0).all() and abs(areas[:-1].sum() - areas[-1]) <= tolerance * areas[-1])

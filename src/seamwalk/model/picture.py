@@ -237,6 +237,10 @@ class Partition:
     ----------
     labels : (H, W) int32
         0 outside the top, 1 … n the regions, each 4-connected and without holes.
+    inferred : (H, W) bool or None
+        Pixels along cuts that construction demands and the picture does not show; None when
+        there are none.
     """
 
     labels: NDArray[np.int32]
+    inferred: NDArray[np.bool_] | None = None

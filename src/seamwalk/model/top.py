@@ -19,10 +19,19 @@ JunctionId = NewType("JunctionId", int)
 
 @dataclass(frozen=True, slots=True)
 class Junction:
-    """Where seams meet, or where the outer edge or a seam turns a corner."""
+    """Where seams meet, or where the outer edge or a seam turns a corner.
+
+    Attributes
+    ----------
+    xy : (x, y)
+        Inches.
+    sigma_in : float
+        Standard deviation of its place, inches; 0 where that is not known.
+    """
 
     id: JunctionId
     xy: tuple[float, float]
+    sigma_in: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,12 @@ shapes get arcs of one circle, so that one round thing marks them all: sides of 
 length and depth form a class, and the class has one radius.
 
 Depth: by default a share of the rise at which neighbours at a corner begin to overlap, and never
-near half way to the patch's centre.  A corner on the binding line limits nothing, since the shape
-is taken as if it were whole and cut at the binding line, exactly.
+near half way to the patch's centre.  A part shape at the edge gets the arches of the whole shape,
+cut at the binding line, exactly.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,9 +21,9 @@ from seamwalk.geometry.curve import Arc, Curve, Point
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId
-from seamwalk.motifs.area import Outline, Side
 from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_at_tangent, rise_for
 from seamwalk.motifs.motif import Region, StrokePlan
+from seamwalk.motifs.outlines import Outline
 from seamwalk.units import format_inches
 
 
@@ -34,9 +34,7 @@ class ArchSettings:
     fullness: float = 0.87
     """Share of the rise at which neighbours begin to overlap: near enough to close the figure,
     with room for a hand's 1/8 in on a 6 in side."""
-    open_corner_rad: float = math.pi / 2
-    """A corner cut by the binding line is taken for a right angle, the commonest."""
-    half_way: float = 0.8
+    half_way: float = 0.6
     """Default share of the way from a side's middle to the centre that an arch may take."""
     half_way_most: float = 0.97
     """The same for a depth that was asked for: never past half way."""
@@ -46,10 +44,15 @@ class ArchSettings:
     """Shorter sides get no arch: the foot would turn on the spot."""
     shallowest_in: float = 1 / 16
     """A flatter arch looks like a crooked seam."""
-    same_length: float = 0.06
-    """Sides of one class differ by less than this share (a 3 in patch off by 3/16 in)."""
-    same_depth: float = 0.12
-    """Depths of one class differ by less than this share: 2° of wobble at a corner."""
+    length_gap: float = 0.03
+    """Sides fall into two classes where their lengths jump by more than this share: finished
+    sizes differ by 1/4 in, 8 % of a 3 in patch."""
+    length_span: float = 0.15
+    """No class is wider than this share, or its patches would not look alike."""
+    depth_gap: float = 0.06
+    """The same for the depths within a length: a corner wobbles by 2° or 3 %."""
+    depth_span: float = 0.25
+    """No class of depths is wider than this share."""
     shortest_part_in: float = 1 / 8
     """Crumbs that the binding line leaves of an arc are dropped below this."""
 
@@ -99,7 +102,7 @@ def arches(
         warnings += warning
         if radius is not None:
             for arch in group:
-                strokes += _strokes(arch, radius, choice, settings)
+                strokes += _strokes(arch, radius, region.area.binding, choice, settings)
     strokes.sort(key=lambda s: (s.patch or 0, s.id))
     return StrokePlan((*strokes, *straight), tuple(warnings), tuple(left_out))
 
@@ -110,17 +113,13 @@ def _limits(outline: Outline, k: int, choice: MotifChoice, settings: ArchSetting
     chord = side.chord_in
     (x0, y0), (x1, y1) = side.whole
     half_way = math.dist(((x0 + x1) / 2, (y0 + y1) / 2), outline.centre)
-    angles = [
-        settings.open_corner_rad if cut else angle
-        for cut, angle in (_corner(side, first=True), _corner(side, first=False))
-    ]
     most = settings.half_way_most * half_way
-    for cut, angle in (_corner(side, first=True), _corner(side, first=False)):
-        if not cut:
+    for is_open, angle in ((side.start_open, side.start_rad), (side.end_open, side.end_rad)):
+        if not is_open:
             tight = min(math.pi / 2, settings.corner_most * angle)
             most = min(most, rise_at_tangent(chord, tight))
     wish = min(
-        settings.fullness * min(overlap_rise(chord, a) for a in angles),
+        settings.fullness * overlap_rise(chord, min(side.start_rad, side.end_rad)),
         settings.half_way * half_way,
     )
     if choice.depth_in is not None:
@@ -128,28 +127,38 @@ def _limits(outline: Outline, k: int, choice: MotifChoice, settings: ArchSetting
     return _Arch(outline, k, min(wish, most), most)
 
 
-def _corner(side: Side, *, first: bool) -> tuple[bool, float]:
-    """Return whether the corner limits nothing, and its inner angle."""
-    if first:
-        return side.start_cut and side.whole[0] == side.start, side.start_rad
-    return side.end_cut and side.whole[1] == side.end, side.end_rad
-
-
 def _classes(wanted: Iterable[_Arch], settings: ArchSettings) -> list[list[_Arch]]:
     """Return arches in groups of nearly equal length and depth."""
     out: list[list[_Arch]] = []
-    for by_length in _runs(list(wanted), lambda a: a.chord_in, settings.same_length):
-        out += _runs(by_length, lambda a: a.wish_in / a.chord_in, settings.same_depth)
+    lengths = _parted(wanted, lambda a: a.chord_in, settings.length_gap, settings.length_span)
+    for alike in lengths:
+        out += _parted(
+            alike, lambda a: a.wish_in / a.chord_in, settings.depth_gap, settings.depth_span
+        )
     return out
 
 
-def _runs(items, key, share):  # type: ignore[no-untyped-def]
-    """Return sorted items cut where the key exceeds a run's first by more than `share`."""
-    out = []
-    for item in sorted(items, key=key):
-        if not out or key(item) > key(out[-1][0]) * (1 + share):
-            out.append([])
-        out[-1].append(item)
+def _parted(
+    items: Iterable[_Arch], key: Callable[[_Arch], float], gap: float, span: float
+) -> list[list[_Arch]]:
+    """Return sorted items, cut at the widest gaps until no run has a wider one or is too wide.
+
+    Gaps and spans are shares of the value, by logarithms.
+    """
+    ordered = sorted(items, key=key)
+    at = np.log([key(item) for item in ordered]) if ordered else np.zeros(0)
+    steps = np.diff(at)
+    out: list[list[_Arch]] = []
+    waiting = [(0, len(ordered))] if ordered else []
+    while waiting:
+        first, last = waiting.pop()
+        widest = int(steps[first : last - 1].argmax()) + first if last - first > 1 else first
+        if last - first > 1 and (
+            steps[widest] > math.log1p(gap) or at[last - 1] - at[first] > math.log1p(span)
+        ):
+            waiting += [(widest + 1, last), (first, widest + 1)]
+        else:
+            out.append(ordered[first:last])
     return out
 
 
@@ -173,7 +182,11 @@ def _radius(
 
 
 def _strokes(
-    arch: _Arch, radius: float, choice: MotifChoice, settings: ArchSettings
+    arch: _Arch,
+    radius: float,
+    binding: Polygon,
+    choice: MotifChoice,
+    settings: ArchSettings,
 ) -> list[Stroke]:
     """Return one arch, or what the binding line leaves of it."""
     side = arch.outline.sides[arch.side]
@@ -181,12 +194,9 @@ def _strokes(
     rise = min(rise_for(chord, max(2 * radius, chord)), arch.most_in)
     curve = Curve((Arc.by_rise(*side.whole, rise),))
     parts = [curve]
-    if side.start_cut or side.end_cut:
-        parts = [
-            part
-            for part in _inside(curve, arch.outline.polygon, side)
-            if part.length >= settings.shortest_part_in
-        ]
+    if arch.outline.at_edge:
+        inside = clip(curve, binding)
+        parts = [part for part in inside if part.length >= settings.shortest_part_in]
     name = f"arch-{arch.outline.patch}-{arch.side + 1}"
     return [
         Stroke(
@@ -200,15 +210,6 @@ def _strokes(
         )
         for k, part in enumerate(parts, start=1)
     ]
-
-
-def _inside(curve: Curve, polygon: Polygon, side: Side) -> list[Curve]:
-    """Return the arc cut at the binding line; uncut when its ends leave room for it."""
-    if side.whole == (side.start, side.end):
-        turn = abs(curve.pieces[0].sweep_rad) / 2 if isinstance(curve.pieces[0], Arc) else 0.0
-        if turn < min(side.start_rad, side.end_rad):
-            return [curve]
-    return clip(curve, polygon)
 
 
 def _edge_line(outline: Outline, k: int, choice: MotifChoice) -> list[Stroke]:

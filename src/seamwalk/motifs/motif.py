@@ -22,7 +22,8 @@ from seamwalk.model.choice import MotifChoice
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.stitching import Stroke
 from seamwalk.model.top import PatchId, Seam
-from seamwalk.motifs.area import Area, Outline
+from seamwalk.motifs.area import Area
+from seamwalk.motifs.outlines import Outline
 
 GROUP = "seamwalk.motifs"
 """Entry-point group in which installed packages name their motifs."""

@@ -8,7 +8,8 @@ the thread arrives along one and leaves along the other.  A thread *end* leaves 
 without a mate.
 """
 
-from collections.abc import Iterable
+import itertools
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,9 @@ from seamwalk.model.route import Network, NodeId, Piece
 Ints = NDArray[np.intp]
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+
+END = -1
+"""Mate of a half-edge where a thread starts or stops."""
 
 MOST_PASSES = 2
 """Most passes along one ditch or edge, whatever the machine's setting (the stroke's contract)."""
@@ -178,8 +182,57 @@ def transitions(
     cost = pivot_cost_s(turn_deg(edges.heading_deg[a], edges.heading_deg[b]), machine)
     # A spare copy that runs from a node straight back to it and closes on itself is never sewn.
     keep = (cost < 2 * edges.end_s[edges.node[a]]) & ((a ^ 1 != b) | edges.required[a >> 1])
+    # Nor is it worth turning back between two spare copies of one piece: whatever comes before
+    # and after could meet where they set out, and no turn costs more than turning back.
+    spare = ~edges.required
+    same = edges.piece_of[a >> 1] == edges.piece_of[b >> 1]
+    keep &= ~(same & spare[a >> 1] & spare[b >> 1])
     return a[keep], b[keep], cost[keep]
 
 
 def _joined(arrays: Iterable[Ints]) -> Ints:
     return np.concatenate([np.empty(0, dtype=np.intp), *arrays])
+
+
+class Costs:
+    """Seconds of walks, for the inner loops: plain lists instead of arrays."""
+
+    def __init__(self, edges: HalfEdges, machine: MachineProfile) -> None:
+        self.node: list[int] = edges.node.tolist()
+        self.end_s: list[float] = edges.end_s.tolist()
+        self.sew_s: list[float] = edges.sew_s.tolist()
+        self.heading: list[float] = edges.heading_deg.tolist()
+        self._smooth = machine.smooth_deg + 1e-9
+        self._steer = machine.meander_s_per_deg
+        self._slope = machine.pivot_s_per_deg
+        self._pivot = machine.pivot_s - machine.pivot_s_per_deg * machine.smooth_deg
+
+    def turn(self, a: int, b: int) -> float:
+        """Return the seconds from arriving on half-edge `a` to leaving on `b`.
+
+        `END` for either is a thread end at the other's node.
+        """
+        if b == END:
+            return self.end_s[self.node[a]]
+        if a == END:
+            return self.end_s[self.node[b]]
+        t = abs(180.0 - abs(self.heading[a] - self.heading[b]))
+        cost = self._steer * t
+        return cost if t <= self._smooth else cost + self._pivot + self._slope * t
+
+    def detour(self, walk: Sequence[int], lo: int, hi: int) -> float:
+        """Return the seconds that leaving out ``walk[lo:hi]`` saves; negative if it costs.
+
+        `walk` lists the half-edges by which copies are entered, from one thread end to the other.
+        """
+        before = walk[lo - 1] ^ 1 if lo > 0 else END
+        after = walk[hi] if hi < len(walk) else END
+        span = walk[lo:hi]
+        total = sum(self.sew_s[h >> 1] for h in span)
+        total += sum(self.turn(a ^ 1, b) for a, b in itertools.pairwise(span))
+        total += self.turn(before, span[0]) + self.turn(span[-1] ^ 1, after)
+        return total - (0.0 if before == after == END else self.turn(before, after))
+
+    def thread(self, walk: Sequence[int]) -> float:
+        """Return the seconds of a whole thread, its two ends included."""
+        return self.detour(walk, 0, len(walk))

@@ -50,11 +50,9 @@ def with_allowance(pattern: Pattern, allowance_in: float = SEAM_ALLOWANCE_IN) ->
     pieces: list[Piece] = []
     for ring, role in zip(planar.rings, planar.fabrics, strict=True):
         pieces.append(Piece(_grown(ring, xy, out, w, h, allowance_in), role))
-    a = allowance_in
-    shifted = tuple(
-        Piece(tuple((x + a, y + a) for x, y in p.corners), p.role) for p in pieces
-    )
-    return Pattern(shifted, w + 2 * a, h + 2 * a)
+    m = allowance_in
+    shifted = tuple(Piece(tuple((x + m, y + m) for x, y in p.corners), p.role) for p in pieces)
+    return Pattern(shifted, w + 2 * m, h + 2 * m)
 
 
 def _grown(
@@ -67,7 +65,9 @@ def _grown(
 ) -> tuple[Point, ...]:
     """Return the patch with its outer sides moved out."""
     n = len(ring)
-    outer = [bool(_sides(xy[ring[k]], w, h) & _sides(xy[ring[(k + 1) % n]], w, h)) for k in range(n)]
+    outer = [
+        bool(_sides(xy[ring[k]], w, h) & _sides(xy[ring[(k + 1) % n]], w, h)) for k in range(n)
+    ]
     points: list[Point] = []
     for k, j in enumerate(ring):
         before, after = outer[k - 1], outer[k]

@@ -116,11 +116,7 @@ def joined(pieces: tuple[Piece, ...]) -> PlanarMap:
     ids = np.split(labels, np.cumsum([len(r) for r in rings])[:-1])
     corners = tuple(tuple(int(i) for i in r) for r in ids)
     full = tuple(
-        tuple(
-            j
-            for a, b in itertools.pairwise([*ring, ring[0]])
-            for j in (a, *_on_side(at, a, b))
-        )
+        tuple(j for a, b in itertools.pairwise([*ring, ring[0]]) for j in (a, *_on_side(at, a, b)))
         for ring in corners
     )
     out = PlanarMap(at, full, corners, tuple(p.role for p in pieces))
@@ -174,10 +170,10 @@ def _turning(ring: Points) -> Points:
     before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     keep = np.abs(cross) > SAME_PLACE_IN * np.hypot(*before.T)
-    out = ring[keep]
+    out: Points = ring[keep]
     x, y = out.T
     area = float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
-    return out if area > 0 else out[::-1]
+    return out if area > 0 else np.flip(out, axis=0)
 
 
 def _snapped(points: Points) -> tuple[Points, NDArray[np.intp]]:

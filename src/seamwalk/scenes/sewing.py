@@ -15,6 +15,10 @@ from seamwalk.scenes.planar_map import PlanarMap
 Points = NDArray[np.float64]
 
 
+MOST_ROUNDS = 60
+"""Rounds of putting Ts back; a chain of n Ts settles in n rounds, a ring of Ts geometrically."""
+
+
 @dataclass(frozen=True, slots=True)
 class SewingSettings:
     """How far off the piecing is."""
@@ -51,12 +55,29 @@ def sewn(planar: PlanarMap, settings: SewingSettings, rng: np.random.Generator) 
     for axis in (0, 1):
         edge = (at[:, axis] < 1e-6) | (at[:, axis] > size[axis] - 1e-6)
         error[edge, axis] *= settings.raw_edge_share
-    out = at + error
-    for j, (a, b) in _through(planar).items():
-        t = np.hypot(*(at[j] - at[a])) / np.hypot(*(at[b] - at[a]))
-        way = (at[b] - at[a]) / np.hypot(*(at[b] - at[a]))
-        out[j] = out[a] + t * (out[b] - out[a]) + way * float((error[j] * way).sum())
-    return replace(planar, at=_bent(out, size, settings))
+    return replace(planar, at=_bent(_straightened(planar, error), size, settings))
+
+
+def _straightened(planar: PlanarMap, error: Points) -> Points:
+    """Return junctions moved by `error`, with every T put back on the seam it ends on.
+
+    The ends of that seam may be Ts themselves, so this repeats until nothing moves.
+    """
+    at, out = planar.at, planar.at + error
+    through = _through(planar)
+    for _ in range(MOST_ROUNDS):
+        moved = 0.0
+        for j, (a, b) in through.items():
+            way = at[b] - at[a]
+            n = float(np.hypot(*way))
+            # The junction's own error along the seam is kept; t is its share of the way.
+            t = (float((at[j] - at[a]) @ way) + float(error[j] @ way)) / n**2
+            new = out[a] + t * (out[b] - out[a])
+            moved = max(moved, float(np.abs(new - out[j]).max()))
+            out[j] = new
+        if moved < 1e-12:
+            break
+    return out
 
 
 def _bent(at: Points, size: NDArray[np.float64], settings: SewingSettings) -> Points:

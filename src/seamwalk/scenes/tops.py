@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from seamwalk.model.top import Top
+from seamwalk.model.top import PatchId, Top
 from seamwalk.scenes.allowance import with_allowance
 from seamwalk.scenes.designs import grids, strips_and_points, triangles
 from seamwalk.scenes.designs.pattern import Layout, Pattern, bordered
@@ -72,3 +72,25 @@ def with_fabrics(top: Top, fabric_of_role: dict[str, str]) -> Top:
     """Return the top with each patch's role replaced by the name of a fabric."""
     patches = tuple(replace(p, fabric=fabric_of_role[p.fabric]) for p in top.patches)
     return replace(top, patches=patches)
+
+
+def shared_fabrics(top: Top, share: float, rng: np.random.Generator) -> Top:
+    """Return the top with some patches cut from the same fabric as a neighbour.
+
+    Parameters
+    ----------
+    share : float
+        Share of patches that take a neighbour's fabric, 0 to 1.
+    """
+    if share == 0:
+        return top
+    neighbours: dict[PatchId, list[PatchId]] = {p.id: [] for p in top.patches}
+    for seam in top.seams:
+        if seam.left is not None and seam.right is not None:
+            neighbours[seam.left].append(seam.right)
+            neighbours[seam.right].append(seam.left)
+    fabric = {p.id: p.fabric for p in top.patches}
+    for patch, near in neighbours.items():
+        if near and rng.random() < share:
+            fabric[patch] = fabric[near[int(rng.integers(len(near)))]]
+    return replace(top, patches=tuple(replace(p, fabric=fabric[p.id]) for p in top.patches))

@@ -232,11 +232,17 @@ def _picture(sheet: Drawing, card: CardFigure, px_per_in: float) -> NDArray[np.u
     # sRGB encoding, IEC 61966-2-1: half covered is half the light, not half the number.
     srgb = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
     ink = np.rint(255 * srgb).astype(np.uint8)
-    return np.minimum(rgb, ink[:, :, None])
+    out: NDArray[np.uint8] = np.minimum(rgb, ink[:, :, None])
+    return out
 
 
-def _cell_shares(n: int, start_in: float, card: CardFigure, px_per_in: float) -> NDArray[np.float64]:
+def _cell_shares(
+    n: int, start_in: float, card: CardFigure, px_per_in: float
+) -> NDArray[np.float64]:
     """Share of each of `n` pixels that each cell covers along one axis, (n, cells)."""
     edges = (start_in + card.cell_in * np.arange(CELLS + 1)) * px_per_in
     px = np.arange(n)[:, None]
-    return np.clip(np.minimum(px + 1, edges[1:]) - np.maximum(px, edges[:-1]), 0, 1)
+    shares: NDArray[np.float64] = np.clip(
+        np.minimum(px + 1, edges[1:]) - np.maximum(px, edges[:-1]), 0, 1
+    )
+    return shares

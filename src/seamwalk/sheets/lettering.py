@@ -4,7 +4,7 @@ All sheets and pictures use the Bitstream Vera faces that come inside reportlab,
 the system.  Vera has ± × ° but no eighths, so fractions are written 1/8.
 """
 
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -35,9 +35,14 @@ def face(size_px: int, bold: bool = False) -> "FreeTypeFont":
     return ImageFont.truetype(face_file(bold), size_px)
 
 
+@lru_cache(maxsize=4096)
+def _ems(text: str, bold: bool) -> float:
+    return float(face(_MEASURED_AT_PX, bold).getlength(text)) / _MEASURED_AT_PX
+
+
 def width(text: str, size: float, bold: bool = False) -> float:
     """Return the width of one line of `text`, in the unit of `size` (the em)."""
-    return float(face(_MEASURED_AT_PX, bold).getlength(text)) / _MEASURED_AT_PX * size
+    return _ems(text, bold) * size
 
 
 def wrapped(text: str, size: float, room: float, bold: bool = False) -> list[str]:

@@ -9,6 +9,8 @@ Okabe and Ito, Color Universal Design, 2008: the eight colours.  Van der Walt an
 sixteenth of its 256 published values, linear in between (never further than 6/255 off).
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 Colour = str
@@ -32,9 +34,24 @@ PALE: Colour = "#E8E8E8"
 """Grounds behind text."""
 
 _VIRIDIS = (
-    "440154 48186A 472D7B 424086 3B528B 33638D 2C728E 26828E 21918C "
-    "1FA088 28AE80 3FBC73 5EC962 84D44B ADDC30 D8E219 FDE725"
-).split()
+    "440154",
+    "48186A",
+    "472D7B",
+    "424086",
+    "3B528B",
+    "33638D",
+    "2C728E",
+    "26828E",
+    "21918C",
+    "1FA088",
+    "28AE80",
+    "3FBC73",
+    "5EC962",
+    "84D44B",
+    "ADDC30",
+    "D8E219",
+    "FDE725",
+)
 
 
 def components(colour: Colour) -> tuple[int, int, int]:
@@ -69,6 +86,7 @@ def contrast(a: Colour, b: Colour) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
+@lru_cache(maxsize=1024)
 def against(colour: Colour) -> Colour:
     """Return near-black or white, whichever stands out more from `colour`."""
     return max((INK, WHITE), key=lambda c: contrast(c, colour))

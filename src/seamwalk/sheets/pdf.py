@@ -25,7 +25,9 @@ _QUARTER_RAD = math.pi / 2
 """Arcs are cut into Bézier pieces no longer than this; a quarter circle's error is 0.03 %."""
 
 
-def write_pdf(pages: Sequence[Drawing], target: str | PathLike[str] | BinaryIO, title: str) -> None:
+def write_pdf(
+    pages: Sequence[Drawing], target: str | PathLike[str] | BinaryIO, title: str
+) -> None:
     """Write drawings as the pages of one PDF, each page the size of its drawing.
 
     Parameters

@@ -7,6 +7,7 @@ A piece that is stitched twice gives two runs.  What tells runs apart is their *
 ``travel``  stitched only to get elsewhere, in the ditch or in the margin
 """
 
+import itertools
 import math
 from collections import Counter
 from dataclasses import dataclass
@@ -140,7 +141,7 @@ def chopped(run: Run, total_in: float, steps: int) -> list[tuple[Curve, float]]:
     cuts = [k * total_in / steps for k in range(first + 1, last)]
     edges = [run.from_in, *cuts, run.to_in]
     out = []
-    for a, b in zip(edges, edges[1:], strict=False):
+    for a, b in itertools.pairwise(edges):
         if b - a > 1e-9 * total_in:
             whole = a == run.from_in and b == run.to_in
             curve = run.curve if whole else run.curve.part(a - run.from_in, b - run.from_in)

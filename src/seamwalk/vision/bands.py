@@ -13,6 +13,7 @@ are linear and eliminated in each step).  Line through points: total least squar
 Loan, Matrix Computations, ch. 6.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -211,11 +212,12 @@ def _positive(sigma: float) -> float:
 def _rise(s: Floats, at: float, sigma: float) -> Floats:
     from scipy.special import ndtr
 
-    out: Floats = ndtr((s - at) / sigma)
-    return out
+    return np.asarray(ndtr((s - at) / sigma), dtype=np.float64)
 
 
-def _solve(columns, start: Floats, light: Floats, dark: int | None) -> Step | None:  # type: ignore[no-untyped-def]
+def _solve(
+    columns: Callable[[Floats], Floats], start: Floats, light: Floats, dark: int | None
+) -> Step | None:
     """Variable projection by Levenberg–Marquardt with numerical derivatives."""
     if not np.isfinite(light).all():
         return None
@@ -223,7 +225,7 @@ def _solve(columns, start: Floats, light: Floats, dark: int | None) -> Step | No
     def reduced(p: Floats) -> tuple[Floats, Floats]:
         basis = columns(p)
         levels, *_ = np.linalg.lstsq(basis, light, rcond=None)
-        return basis @ levels - light, levels
+        return basis @ levels - light, np.asarray(levels, dtype=np.float64)
 
     p, damping = start.copy(), 1e-3
     residual, levels = reduced(p)
@@ -288,7 +290,5 @@ def robust_line(points: Points, outlier_sigmas: float) -> FittedLine | None:
 
 def crossing(a: FittedLine, b: FittedLine) -> Points:
     """Return the point (2,) where two lines meet."""
-    out: Points = np.linalg.solve(
-        np.array([a.normal, b.normal]), np.array([a.offset, b.offset])
-    )
+    out: Points = np.linalg.solve(np.array([a.normal, b.normal]), np.array([a.offset, b.offset]))
     return out

@@ -31,8 +31,14 @@ class ContrastSettings:
     """Depth and length of one side's small window, inches: sharp where patches are small."""
     wide_in: tuple[float, float] = (0.5, 1.3)
     """Depth and length of one side's large window, inches: more than one repeat of most prints."""
-    relief_in: tuple[float, float] = (0.1, 1.1)
-    """Width and length of the thin line that a pressed seam shows, inches."""
+    relief_px_per_in: float = 16.0
+    """Resolution at which the ditch of a seam, 1/20 in wide, still shows."""
+    relief_reach_in: float = 0.12
+    """Distance from the ditch at which its surroundings are looked at, inches."""
+    relief_lengths_in: tuple[float, float] = (1.0, 2.5)
+    """Lengths over which the line of a ditch is gathered, inches."""
+    relief_noise_lab: float = 0.15
+    """Mean difference along a line that means nothing, CIELAB units."""
     gap_px: int = 1
     """Rows left out on each side of the line: they show both fabrics."""
     noise_lab: float = 2.0
@@ -43,7 +49,7 @@ class ContrastSettings:
     """Softness of a colour's membership in a word, CIELAB units."""
 
 
-FEATURES = ("narrow", "wide", "words", "relief", "crispness", "busy")
+FEATURES = ("narrow", "wide", "words", "crispness", "busy", "ditch", "long ditch", "step", "long step")
 """Names of the measures that `two_sided` gives, in order."""
 
 
@@ -100,12 +106,15 @@ class Turned:
         Affine, (col, row) to (col, row).
     size : (int, int)
         Width and height of the turned frame.
+    flat_size : (int, int)
+        Width and height of the flat picture.
     angle_rad : float
         Direction of the lines in the flat picture, x towards y.
     """
 
     turned_from_flat: NDArray[np.float64]
     size: tuple[int, int]
+    flat_size: tuple[int, int]
     angle_rad: float
 
     @classmethod
@@ -117,7 +126,7 @@ class Turned:
         height = int(np.ceil(w * abs(s) + h * abs(c))) + 2
         turn = np.array([[c, s], [-s, c]])
         shift = np.array([(width - 1) / 2, (height - 1) / 2]) - turn @ [(w - 1) / 2, (h - 1) / 2]
-        return cls(np.column_stack([turn, shift]), (width, height), angle_rad)
+        return cls(np.column_stack([turn, shift]), (width, height), (w, h), angle_rad)
 
     def turn(self, picture: Float) -> Float:
         """Return `picture` (H, W, …) in this frame, borders repeated."""
@@ -147,7 +156,7 @@ def directions(settings: ContrastSettings) -> NDArray[np.float64]:
 
 
 def two_sided(
-    lab: Float, words: Float, px_per_in: float, settings: ContrastSettings
+    lab: Float, words: Float, lightness: Float, px_per_in: float, settings: ContrastSettings
 ) -> Iterator[tuple[Turned, Float]]:
     """Yield, for each direction, the turned frame and its measures (len(FEATURES), H', W').
 
@@ -156,12 +165,13 @@ def two_sided(
     lab : (H, W, 3) float32
         CIELAB of the flat picture.
     words : (h, w, K) float32
-        Colour words of the same picture at half its resolution.
+        Colour words of the same picture, smaller.
+    lightness : (H2, W2) float32
+        CIELAB lightness of the same picture, larger.
     px_per_in : float
         Resolution of `lab`.
     """
     shape = (lab.shape[0], lab.shape[1])
-    half_shape = (words.shape[0], words.shape[1])
     moments = np.concatenate([lab, lab**2], axis=2)
     fine = cv2.GaussianBlur(lab[..., 0], (0, 0), 0.12 * px_per_in)
     energy = np.abs(lab[..., 0] - fine)
@@ -172,32 +182,31 @@ def two_sided(
         rows = frame.turn(stack)
         narrow, crisp = _contrast(rows[..., :6], settings.narrow_in, px_per_in, settings)
         wide, _ = _contrast(rows[..., :6], settings.wide_in, px_per_in, settings)
-        relief = _relief(rows[..., 0], px_per_in, settings)
-        half = Turned.by(float(angle), half_shape)
-        word = _word_distance(half.turn(words), settings.wide_in, px_per_in / 2, settings)
-        # The half-size frame maps into the full-size one by a similarity of ratio 2.
-        word = _fit(word, half, frame, shape, half_shape)
-        yield frame, np.stack([narrow, wide, word, relief, crisp, rows[..., 6]])
+        small = Turned.by(float(angle), (words.shape[0], words.shape[1]))
+        k = words.shape[0] / shape[0]
+        word = _word_distance(small.turn(words), settings.wide_in, px_per_in * k, settings)
+        word = _fit(word, small, frame)
+        large = Turned.by(float(angle), (lightness.shape[0], lightness.shape[1]))
+        k = lightness.shape[0] / shape[0]
+        lines = _fit(_relief(large.turn(lightness), px_per_in * k, settings), large, frame)
+        yield (
+            frame,
+            np.stack(
+                [narrow, wide, word, crisp, rows[..., 6], *(lines[..., i] for i in range(4))]
+            ),
+        )
 
 
-def _fit(
-    word: Float,
-    half: Turned,
-    frame: Turned,
-    shape: tuple[int, int],
-    half_shape: tuple[int, int],
-) -> Float:
-    zoom = np.array(
-        [
-            [shape[1] / half_shape[1], 0, 0.5 * shape[1] / half_shape[1] - 0.5],
-            [0, shape[0] / half_shape[0], 0.5 * shape[0] / half_shape[0] - 0.5],
-            [0, 0, 1],
-        ]
-    )
-    full_from_flat = np.vstack([frame.turned_from_flat, [0, 0, 1]])
-    flat_from_half = np.linalg.inv(np.vstack([half.turned_from_flat, [0, 0, 1]]))
-    matrix = (full_from_flat @ zoom @ flat_from_half)[:2]
-    return _warp(word, matrix, frame.size, cv2.BORDER_REPLICATE)
+def _fit(picture: Float, source: Turned, target: Turned) -> Float:
+    """Return a turned picture in the frame of the same direction at another resolution."""
+    zoom = np.eye(3)
+    for axis in (0, 1):
+        k = target.flat_size[axis] / source.flat_size[axis]
+        zoom[axis, axis], zoom[axis, 2] = k, 0.5 * k - 0.5
+    to_target = np.vstack([target.turned_from_flat, [0, 0, 1]])
+    from_source = np.linalg.inv(np.vstack([source.turned_from_flat, [0, 0, 1]]))
+    matrix = (to_target @ zoom @ from_source)[:2]
+    return _warp(picture, matrix, target.size, cv2.BORDER_REPLICATE)
 
 
 def _sides(rows: Float, depth: int, length: int, gap: int) -> tuple[Float, Float]:
@@ -247,16 +256,37 @@ def _word_distance(
 
 
 def _relief(lightness: Float, px_per_in: float, settings: ContrastSettings) -> Float:
-    """Return how much a thin line differs from both sides, as a ratio to the noise."""
-    width = max(1, round(settings.relief_in[0] * px_per_in)) | 1
-    length = max(3, round(settings.relief_in[1] * px_per_in)) | 1
-    line = np.asarray(cv2.boxFilter(lightness, -1, (length, width)))
-    n = len(line)
+    """Return how surely a dark ditch or a step lies along each row, (H', W', 4).
+
+    A t statistic of the profile's mean along the line: a print's edges differ from place to
+    place along it, a ditch does not.
+    """
+    reach = max(1, round(settings.relief_reach_in * px_per_in))
+    n = len(lightness)
     index = np.arange(n)
-    above = line[np.clip(index - width - 1, 0, n - 1)]
-    below = line[np.clip(index + width + 1, 0, n - 1)]
-    # The line must differ from both sides in the same sense, or it is just a step.
-    dark = np.minimum(above - line, below - line)
-    bright = np.minimum(line - above, line - below)
-    out: Float = np.log1p(np.maximum(np.maximum(dark, bright), 0) / 0.5)
-    return out
+    up1, down1 = (lightness[np.clip(index + d, 0, n - 1)] for d in (-1, 1))
+    up, down = (lightness[np.clip(index + d, 0, n - 1)] for d in (-reach, reach))
+    ditch = (up + down) / 2 - (lightness + (up1 + down1) / 2) / 2
+    step = up1 - down1
+    short, long = settings.relief_lengths_in
+    found = [
+        _steady(ditch, short, px_per_in, settings),
+        _steady(ditch, long, px_per_in, settings),
+        np.abs(_steady(step, short, px_per_in, settings)),
+        np.abs(_steady(step, long, px_per_in, settings)),
+    ]
+    lines = np.stack([np.log1p(np.maximum(f, 0)) for f in found], axis=2)
+    # The ditch is thinner than a pixel of the coarser frame: keep it from falling between rows.
+    return np.asarray(cv2.dilate(lines, np.ones((3, 1), np.uint8)), dtype=np.float32)
+
+
+def _steady(
+    profile: Float, length_in: float, px_per_in: float, settings: ContrastSettings
+) -> Float:
+    length = max(3, round(length_in * px_per_in)) | 1
+    both = np.stack([profile, profile**2], axis=2)
+    mean = np.asarray(cv2.boxFilter(both, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
+    spread = np.maximum(mean[..., 1] - mean[..., 0] ** 2, 0)
+    # Blur and resampling tie neighbouring pixels: about half of them count.
+    error = spread / (length / 2) + settings.relief_noise_lab**2
+    return np.asarray(mean[..., 0] / np.sqrt(error), dtype=np.float32)

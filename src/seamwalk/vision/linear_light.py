@@ -36,22 +36,21 @@ def _decode_table() -> Light:
 def _encode_table() -> Rgb:
     x = np.arange(_STEPS + 1) / _STEPS
     v = np.where(x <= 0.0031308, 12.92 * x, 1.055 * x ** (1 / 2.4) - 0.055)
-    table = np.rint(v * 255).astype(np.uint8)
+    table: Rgb = np.rint(v * 255).astype(np.uint8)
     table.setflags(write=False)
     return table
 
 
 def linear_from_srgb(codes: Rgb) -> Light:
     """Return linear light in [0, 1], float32, of uint8 sRGB `codes` of any shape."""
-    out: Light = _decode_table()[codes]
-    return out
+    return np.asarray(_decode_table()[codes], dtype=np.float32)
 
 
 def srgb_from_linear(light: NDArray[np.floating]) -> Rgb:
     """Return uint8 sRGB codes of linear `light` of any shape; out of [0, 1] is clipped."""
     index = np.rint(np.clip(light, 0.0, 1.0) * _STEPS).astype(np.int32)
-    out: Rgb = _encode_table()[index]
-    return out
+    codes: Rgb = _encode_table()[index].astype(np.uint8)
+    return codes
 
 
 def luminance(rgb: Rgb) -> Light:

@@ -264,9 +264,7 @@ def _decode(
     except (OSError, ValueError, SyntaxError, EOFError, RuntimeError, KeyError, IndexError):
         raise _damaged(name) from None
     except MemoryError:
-        raise PhotoError(
-            f"{name} needs more memory than there is.", "Save it smaller."
-        ) from None
+        raise PhotoError(f"{name} needs more memory than there is.", "Save it smaller.") from None
     done = max(1, round(width / decoded.size[0]))
     if reduction > done and decoded.mode in ("RGB", "RGBA", "L", "LA", "CMYK"):
         decoded = decoded.reduce(reduction // done)

@@ -124,9 +124,7 @@ def read_camera(
             f"The camera zoomed digitally by {zoom:.1f}, so the lens is known less well. "
             "Step closer rather than zoom."
         )
-    maker = " ".join(
-        t for t in (_text(exif.get(_MAKE)), _text(exif.get(_MODEL))) if t
-    )
+    maker = " ".join(t for t in (_text(exif.get(_MAKE)), _text(exif.get(_MODEL))) if t)
     return Camera(
         focal_px=focal,
         focal_sigma=sigma,

@@ -98,9 +98,11 @@ def _join_small(labels: Labels, least_px: float, thinnest_px: float) -> Labels:
     """Return the labels with regions too small or thin given to their longest neighbour."""
     n = int(labels.max())
     area = np.bincount(labels.ravel(), minlength=n + 1)
-    inside = _depth(labels)
-    depth = np.asarray(ndimage.maximum(inside, labels, np.arange(n + 1)))
-    small = (area < least_px) | (2 * depth - 1 < thinnest_px)
+    wide = np.zeros(n + 1, dtype=bool)
+    size = max(1, round(thinnest_px))
+    same = ndimage.minimum_filter(labels, size) == ndimage.maximum_filter(labels, size)
+    wide[labels[same]] = True
+    small = (area < least_px) | ~wide
     small[0] = False
     if not small[1:].any():
         return labels
@@ -134,20 +136,6 @@ def _home(out_of: NDArray[np.intp], r: int) -> int:
     while out_of[r] != r:
         r = int(out_of[r])
     return r
-
-
-def _depth(labels: Labels) -> NDArray[np.float64]:
-    """Return each pixel's distance to the nearest pixel of another region, pixels."""
-    padded = np.pad(labels, 1)
-    edge = np.zeros(padded.shape, dtype=bool)
-    down = padded[1:] != padded[:-1]
-    across = padded[:, 1:] != padded[:, :-1]
-    edge[1:] |= down
-    edge[:-1] |= down
-    edge[:, 1:] |= across
-    edge[:, :-1] |= across
-    out: NDArray[np.float64] = ndimage.distance_transform_edt(~edge)[1:-1, 1:-1] + 1.0
-    return out
 
 
 def border_lengths(labels: Labels) -> dict[int, dict[int, int]]:

@@ -12,7 +12,7 @@ corners: they follow a threshold of gamma-coded values, so blur moves them (meas
 0.65 % of the size).
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,9 @@ from seamwalk.vision.bands import (
     robust_line,
 )
 from seamwalk.vision.linear_light import Light, luminance
+from seamwalk.vision.reference_square import find_square
+
+__all__ = ["CardSettings", "find_cards", "find_square"]
 
 Grey = NDArray[np.uint8]
 
@@ -91,7 +94,7 @@ class CardSettings:
     least_strips: float = 0.6
     most_misfit: float = 0.12
     floor_sigma_px: float = 0.03
-    band: BandSettings = BandSettings(strips=16)
+    band: BandSettings = field(default_factory=lambda: BandSettings(strips=16))
 
 
 def find_cards(
@@ -166,6 +169,10 @@ def _markers(grey: Grey, settings: CardSettings) -> list[tuple[int, Points]]:
 
     options = cv2.aruco.DetectorParameters()
     options.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    # The frame is a square round the marker, which must not be taken for it; and blur spoils the
+    # rim of each cell first.
+    options.minGroupDistance = 0.05
+    options.perspectiveRemoveIgnoredMarginPerCell = 0.3
     detector = cv2.aruco.ArucoDetector(
         cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11), options
     )
@@ -256,7 +263,7 @@ def _sides(
     corners = apply(px_from_cells, _OUTER)
     lines: list[FittedLine] = []
     blurs: list[float] = []
-    start = 1 + max(0.25, min(3 * blur, 1.2))
+    start = 1 + max(0.25, min(2 * blur, 0.9))
     for k, plane_from_side in enumerate(_SIDES):
         across_px = 0.5 * float(
             np.hypot(*(corners[k - 1] - corners[k]))

@@ -72,7 +72,12 @@ def mixed_sizes(layout: Layout, rng: np.random.Generator) -> Pattern:
     cuts = [
         [rect(0, 0, b, b, "a")],
         [rect(0, 0, h, b, "a"), rect(h, 0, h, b, "b")],
-        [rect(0, 0, h, h, "a"), rect(h, 0, h, h, "b"), rect(0, h, h, h, "c"), rect(h, h, h, h, "d")],
+        [
+            rect(0, 0, h, h, "a"),
+            rect(h, 0, h, h, "b"),
+            rect(0, h, h, h, "c"),
+            rect(h, h, h, h, "d"),
+        ],
         [rect(0, 0, t, b, "a"), rect(t, 0, t, b, "b"), rect(2 * t, 0, t, b, "c")],
         [rect(0, 0, b, t, "a"), rect(0, t, t, b - t, "b"), rect(t, t, b - t, b - t, "c")],
     ]
@@ -80,8 +85,6 @@ def mixed_sizes(layout: Layout, rng: np.random.Generator) -> Pattern:
         for col in range(layout.columns):
             words = rng.permutation(np.array(SCRAPS[:9]))
             names = dict(zip("abcd", (str(w) for w in words), strict=False))
-            block = [
-                Piece(p.corners, names[p.role]) for p in cuts[int(rng.integers(len(cuts)))]
-            ]
+            block = [Piece(p.corners, names[p.role]) for p in cuts[int(rng.integers(len(cuts)))]]
             pieces += moved(block, (col * b, row * b), int(rng.integers(4)), b)
     return Pattern(tuple(pieces), layout.columns * b, layout.rows * b)

@@ -51,11 +51,11 @@ def rect(x: float, y: float, width: float, height: float, role: str) -> Piece:
 
 
 def half_squares(x: float, y: float, side: float, roles: tuple[str, str], way: str) -> list[Piece]:
-    """Return a square of two triangles; the first role lies above the diagonal.
+    r"""Return a square of two triangles; the first role lies above the diagonal.
 
     Parameters
     ----------
-    way : {"/", "\\\\"}
+    way : {"/", "\\"}
         How the diagonal runs on the page.
     """
     a, b, c, d = (x, y), (x + side, y), (x + side, y + side), (x, y + side)

@@ -10,7 +10,7 @@ def pinwheel(layout: Layout, rng: np.random.Generator) -> Pattern:
     """Return pinwheels: four half-square triangles turning round the block's centre."""
     del rng
     b, pieces = layout.block_in, list[Piece]()
-    quarter = half_squares(0, 0, b / 2, ("light", "dark"), "/")
+    quarter = half_squares(0, 0, b / 2, ("light", "dark"), "\\")
     for row in range(layout.rows):
         for col in range(layout.columns):
             for k, (x, y) in enumerate(((0, 0), (1, 0), (1, 1), (0, 1))):

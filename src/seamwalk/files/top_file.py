@@ -1,0 +1,197 @@
+"""Write and read top.json.
+
+Inside, everything is in inches; the file is in inches or centimetres, converted, with the unit
+stated once.  A file appears whole or not at all.
+"""
+
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from seamwalk.files.top_reading import TopDocument, read_top
+from seamwalk.files.top_schema import SCHEMA, TopFile, schema
+from seamwalk.geometry.polygon import ring_of
+from seamwalk.model.picture import Photo, Rectification, View
+from seamwalk.model.sizes import Length, Sizes
+from seamwalk.model.top import Seam, Top
+from seamwalk.units import Units, from_inches
+
+LENGTH_DIGITS = 6
+"""Decimals of lengths: a millionth of an inch, so that shared points stay shared."""
+
+PIXEL_DIGITS = 3
+"""Decimals of pixels: a tenth of what any edge can be located to."""
+
+__all__ = ["TopDocument", "read_top", "schema", "to_document", "write_top"]
+
+
+def to_document(
+    top: Top,
+    sizes: Sizes,
+    *,
+    photo: Photo | None,
+    rectification: Rectification | None,
+    units: Units = "in",
+    warnings: tuple[str, ...] = (),
+) -> dict[str, Any]:
+    """Return top.json as plain dictionaries and lists.
+
+    Parameters
+    ----------
+    photo, rectification
+        Both or neither: without them no photo, camera or pixels are written.
+    """
+    view = rectification.view if photo is not None and rectification is not None else None
+    by_id = {s.patch: s for s in sizes.patches}
+
+    def point(xy: Any) -> list[float]:
+        return [_length(float(v), units) for v in xy]
+
+    def pixels(points: Any) -> list[list[float]]:
+        if view is None:
+            return []
+        found = view.px_from_top(np.asarray(points, dtype=np.float64))
+        out: list[list[float]] = np.round(found, PIXEL_DIGITS).tolist()
+        return out
+
+    def length(value: Length) -> dict[str, float]:
+        return {
+            "value": _length(value.value_in, units),
+            "plus_minus": _length(value.plus_minus_in, units),
+        }
+
+    places: list[list[float] | None] = [*pixels([j.xy for j in top.junctions])]
+    places = places or [None] * len(top.junctions)
+    patches = []
+    for patch in top.patches:
+        ring, size = ring_of(patch.polygon), by_id[patch.id]
+        patches.append(
+            {
+                "id": int(patch.id),
+                "outline": [point(xy) for xy in ring],
+                "outline_px": pixels(ring),
+                "shape": size.shape,
+                "class": size.class_name,
+                "fabric": patch.fabric,
+                "sides": [length(side) for side in size.sides],
+                "finished": {
+                    "size": [_length(v, units) for v in size.finished.size_in],
+                    "off": _length(size.finished.off_in, units),
+                    "verdict": size.finished.verdict,
+                },
+                "raw_edges": size.raw_edges,
+                "seams": [int(s) for s in patch.seams],
+            }
+        )
+    return {
+        "schema": SCHEMA,
+        "units": units,
+        "photo": _photo(top, photo, rectification, units),
+        "scale": {
+            "source": rectification.source if rectification else "none",
+            "size": _length(rectification.reference_in, units) if rectification else 0.0,
+        },
+        "warnings": list(warnings),
+        "size": {
+            "width": length(sizes.top.width),
+            "height": length(sizes.top.height),
+            "edges": [length(v) for v in sizes.top.edges],
+            "diagonals": [length(v) for v in sizes.top.diagonals],
+            "corner_angles_deg": [
+                {"value": round(a.value_deg, 4), "plus_minus": round(a.plus_minus_deg, 4)}
+                for a in sizes.top.corner_angles
+            ],
+        },
+        "outline": [point(xy) for xy in ring_of(top.outline)],
+        "raw_edges": top.raw_edges,
+        "junctions": [
+            {
+                "id": int(j.id),
+                "xy": point(j.xy),
+                "photo_px": px,
+                "sigma": _length(j.sigma_in, units),
+            }
+            for j, px in zip(top.junctions, places, strict=True)
+        ],
+        "seams": [_seam(s, [point(xy) for xy in s.points]) for s in top.seams],
+        "patches": patches,
+    }
+
+
+def _length(value_in: float, units: Units) -> float:
+    return round(from_inches(value_in, units), LENGTH_DIGITS)
+
+
+def _seam(seam: Seam, points: list[list[float]]) -> dict[str, Any]:
+    out: dict[str, Any] = {
+        "id": int(seam.id),
+        "ends": [int(j) for j in seam.ends],
+        "kind": seam.kind,
+        "confidence": round(seam.confidence, 4),
+        "inferred": seam.inferred,
+        "left": None if seam.left is None else int(seam.left),
+        "right": None if seam.right is None else int(seam.right),
+    }
+    if len(points) > 2:
+        out["points"] = points
+    return out
+
+
+def _photo(
+    top: Top, photo: Photo | None, rectification: Rectification | None, units: Units
+) -> dict[str, Any] | None:
+    if photo is None or rectification is None:
+        return None
+    middles = [p.polygon.representative_point().coords[0] for p in top.patches]
+    camera = _view(rectification.view, units)
+    camera["rms_px"] = round(rectification.rms_px, 4)
+    camera["modes"] = [_view(mode, units) for mode in rectification.modes]
+    return {
+        "file": photo.name,
+        "sha256": photo.sha256,
+        "width_px": photo.width_px,
+        "height_px": photo.height_px,
+        "px_per_in": round(float(np.median(rectification.px_per_in(middles))), 3),
+        "camera": camera,
+    }
+
+
+def _view(view: View, units: Units) -> dict[str, Any]:
+    scale = from_inches(1.0, units)
+    return {
+        "focal_px": view.lens.focal_px,
+        "centre": list(view.lens.centre_px),
+        "radial": list(view.lens.radial),
+        "top_from_ray": (np.diag([scale, scale, 1.0]) @ view.top_from_ray).tolist(),
+    }
+
+
+def write_top(
+    path: Path,
+    top: Top,
+    sizes: Sizes,
+    *,
+    photo: Photo | None,
+    rectification: Rectification | None,
+    units: Units = "in",
+    warnings: tuple[str, ...] = (),
+) -> None:
+    """Write top.json at `path`, whole or not at all."""
+    document = to_document(
+        top, sizes, photo=photo, rectification=rectification, units=units, warnings=warnings
+    )
+    TopFile.model_validate(document)
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", text=False)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text + "\n")
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(path)
+    except BaseException:
+        Path(temporary).unlink(missing_ok=True)
+        raise

@@ -1,0 +1,213 @@
+"""Read top.json back, and say clearly what is wrong with one that cannot be used."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from pydantic import ValidationError
+from shapely import Polygon
+
+from seamwalk.errors import FileFormatError
+from seamwalk.files.top_schema import SCHEMA, LengthPart, PatchPart, TopFile, ViewPart
+from seamwalk.geometry.lens import Lens
+from seamwalk.model.picture import Rectification, View
+from seamwalk.model.sizes import Angle, Finished, Length, PatchSize, Sizes, TopSize
+from seamwalk.model.top import Junction, JunctionId, Patch, PatchId, Seam, SeamId, Top
+from seamwalk.units import Units, to_inches
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TopDocument:
+    """What a top.json holds, in inches.
+
+    Attributes
+    ----------
+    rectification : Rectification or None
+        The camera, by which the photo can be drawn over; None for a top without a photo.
+    photo_name, photo_sha256 : str
+        Empty without a photo.
+    """
+
+    top: Top
+    sizes: Sizes
+    units: Units
+    rectification: Rectification | None
+    photo_name: str
+    photo_sha256: str
+    warnings: tuple[str, ...]
+
+
+def read_top(path: Path) -> TopDocument:
+    """Return what the top.json at `path` holds.
+
+    Raises
+    ------
+    FileFormatError
+        If the file cannot be read, is not a top.json of this version, or contradicts itself.
+    """
+    document = _parsed(path)
+    units: Units = document.units
+    top = _top(document, path)
+    rectification, photo = None, document.photo
+    if photo is not None:
+        rectification = Rectification(
+            _view_in(photo.camera, units),
+            tuple(_view_in(mode, units) for mode in photo.camera.modes),
+            document.scale.source,
+            to_inches(document.scale.size, units),
+            photo.camera.rms_px,
+        )
+    return TopDocument(
+        top,
+        _sizes(document),
+        units,
+        rectification,
+        photo.file if photo else "",
+        photo.sha256 if photo else "",
+        tuple(document.warnings),
+    )
+
+
+def _parsed(path: Path) -> TopFile:
+    again = "Measure the photo again to make a new one."
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise FileFormatError(f"I can't find {path}.", "Check its name.") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileFormatError(f"I can't read {path.name} as text.", again) from error
+    try:
+        data = json.loads(text)
+    except ValueError as error:
+        raise FileFormatError(f"{path.name} is not a complete JSON file.", again) from error
+    name = data.get("schema") if isinstance(data, dict) else None
+    if name != SCHEMA:
+        raise FileFormatError(*_other_schema(path.name, name))
+    try:
+        return TopFile.model_validate(data)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the file"
+        raise FileFormatError(
+            f"{path.name} is damaged at {place}: {first['msg']}.", again
+        ) from error
+
+
+def _other_schema(file: str, name: object) -> tuple[str, str]:
+    """Return what was seen and advice for a file of another schema."""
+    if isinstance(name, str) and name.startswith("seamwalk/top/"):
+        return (
+            f"{file} is version {name.rpartition('/')[2]} of top.json, and I read version 1.",
+            "Use the release of seamwalk that wrote it, or measure the photo again.",
+        )
+    if isinstance(name, str) and name.startswith("seamwalk/plan/"):
+        return (f"{file} is a plan, not a top.", "Give the top.json that lies beside it.")
+    return (f"{file} is not a top.json.", "Give the top.json that seamwalk measure wrote.")
+
+
+def _top(document: TopFile, path: Path) -> Top:
+    units = document.units
+
+    def point(xy: tuple[float, float]) -> tuple[float, float]:
+        return to_inches(xy[0], units), to_inches(xy[1], units)
+
+    junctions = {j.id: point(j.xy) for j in document.junctions}
+    patch_ids = {p.id for p in document.patches}
+    seam_ids = {s.id for s in document.seams}
+    _check_ids(document, path.name, set(junctions), seam_ids, patch_ids)
+    seams = []
+    for s in document.seams:
+        inner = [point(xy) for xy in (s.points or [])[1:-1]]
+        seams.append(
+            Seam(
+                SeamId(s.id),
+                (JunctionId(s.ends[0]), JunctionId(s.ends[1])),
+                (junctions[s.ends[0]], *inner, junctions[s.ends[1]]),
+                None if s.left is None else PatchId(s.left),
+                None if s.right is None else PatchId(s.right),
+                s.confidence,
+                s.inferred,
+            )
+        )
+    patches = []
+    for p in document.patches:
+        polygon = Polygon([point(xy) for xy in p.outline])
+        if not polygon.is_valid or polygon.area <= 0:
+            raise FileFormatError(
+                f"{path.name} is damaged: the outline of patch {p.id} crosses itself.",
+                "Measure the photo again to make a new one.",
+            )
+        ids = tuple(SeamId(s) for s in p.seams)
+        patches.append(Patch(PatchId(p.id), polygon, ids, p.fabric))
+    return Top(
+        Polygon([point(xy) for xy in document.outline]),
+        tuple(
+            Junction(JunctionId(j.id), junctions[j.id], to_inches(j.sigma, units))
+            for j in document.junctions
+        ),
+        tuple(seams),
+        tuple(patches),
+        document.raw_edges,
+    )
+
+
+def _check_ids(
+    document: TopFile, file: str, junctions: set[int], seams: set[int], patches: set[int]
+) -> None:
+    """Raise if an id is used twice or points to nothing."""
+    wrong = ""
+    for kind, rows, ids in (
+        ("junction", document.junctions, junctions),
+        ("seam", document.seams, seams),
+        ("patch", document.patches, patches),
+    ):
+        if len(rows) != len(ids):
+            wrong = f"two have the same {kind} id"
+    for s in document.seams:
+        if not set(s.ends) <= junctions:
+            wrong = f"seam {s.id} ends at a junction that is not there"
+        if not {s.left, s.right} - {None} <= patches:
+            wrong = f"seam {s.id} lies beside a patch that is not there"
+    for p in document.patches:
+        if not set(p.seams) <= seams:
+            wrong = f"patch {p.id} has a seam that is not there"
+    if wrong:
+        raise FileFormatError(
+            f"{file} is damaged: {wrong}.", "Measure the photo again to make a new one."
+        )
+
+
+def _sizes(document: TopFile) -> Sizes:
+    units, size = document.units, document.size
+
+    def length(part: LengthPart) -> Length:
+        return Length(to_inches(part.value, units), to_inches(part.plus_minus, units))
+
+    def patch(p: PatchPart) -> PatchSize:
+        done = Finished(
+            tuple(to_inches(v, units) for v in p.finished.size),
+            to_inches(p.finished.off, units),
+            p.finished.verdict,
+        )
+        sides = tuple(length(side) for side in p.sides)
+        return PatchSize(PatchId(p.id), p.shape, p.class_name, sides, done, p.raw_edges)
+
+    e, d = size.edges, size.diagonals
+    angles = [Angle(a.value, a.plus_minus) for a in size.corner_angles_deg]
+    return Sizes(
+        tuple(patch(p) for p in document.patches),
+        TopSize(
+            length(size.width),
+            length(size.height),
+            (length(e[0]), length(e[1]), length(e[2]), length(e[3])),
+            (length(d[0]), length(d[1])),
+            (angles[0], angles[1], angles[2], angles[3]),
+        ),
+    )
+
+
+def _view_in(part: ViewPart, units: Units) -> View:
+    scale = to_inches(1.0, units)
+    matrix = np.diag([scale, scale, 1.0]) @ np.array(part.top_from_ray)
+    return View(Lens(part.focal_px, part.centre, part.radial), matrix)

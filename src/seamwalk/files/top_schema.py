@@ -1,0 +1,160 @@
+"""The shape of top.json, version 1: what a reader may rely on and a writer must give.
+
+Lengths are in the file's ``units``, x to the right, y down, from the upper-left corner of the
+top's bounding box.  ``…_px`` are pixels of the upright photo, the first pixel's centre at (0, 0).
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from seamwalk.model.sizes import Shape, Verdict
+
+SCHEMA = "seamwalk/top/1"
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+XY = tuple[Finite, Finite]
+Row = tuple[Finite, Finite, Finite]
+Ring = Annotated[list[XY], Field(min_length=3)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class LengthPart(_Part):
+    """A length in the file's units, ± 95 %."""
+
+    value: NotNegative
+    plus_minus: NotNegative
+
+
+class AnglePart(_Part):
+    """An angle in degrees, ± 95 %."""
+
+    value: Finite
+    plus_minus: NotNegative
+
+
+class ViewPart(_Part):
+    """A lens, and the homography from its rays to the top in the file's units.
+
+    pixel = centre + focal · ray · (1 + k1 r² + k2 r⁴ + k3 r⁶); radial is k1, k2, k3.
+    """
+
+    focal_px: Positive
+    centre: XY
+    radial: Row
+    top_from_ray: tuple[Row, Row, Row]
+
+
+class CameraPart(ViewPart):
+    """The fitted camera.
+
+    ``modes`` are the camera moved by one standard deviation in each independent way that the fit
+    leaves open: the variance of anything computed from the camera is the sum of its squared
+    changes.
+    """
+
+    rms_px: NotNegative
+    modes: list[ViewPart]
+
+
+class PhotoPart(_Part):
+    """The photo that was measured."""
+
+    file: str
+    sha256: str
+    width_px: Annotated[int, Field(gt=0)]
+    height_px: Annotated[int, Field(gt=0)]
+    px_per_in: Positive
+    camera: CameraPart
+
+
+class ScalePart(_Part):
+    """What the sizes rest on, and its size in the file's units."""
+
+    source: Literal["card", "square", "known-length", "size", "none"]
+    size: NotNegative
+
+
+class SizePart(_Part):
+    """Overall sizes; width and height run through the middle."""
+
+    width: LengthPart
+    height: LengthPart
+    edges: tuple[LengthPart, LengthPart, LengthPart, LengthPart]
+    diagonals: tuple[LengthPart, LengthPart]
+    corner_angles_deg: tuple[AnglePart, AnglePart, AnglePart, AnglePart]
+
+
+class JunctionPart(_Part):
+    """Where seams meet or turn; ``sigma`` is the standard deviation of its place, 0 unknown."""
+
+    id: int
+    xy: XY
+    photo_px: XY | None = None
+    sigma: NotNegative = 0.0
+
+
+class SeamPart(_Part):
+    """A seam or a piece of the outer edge; ``points`` only when it is curved."""
+
+    id: int
+    ends: tuple[int, int]
+    points: Annotated[list[XY], Field(min_length=2)] | None = None
+    kind: Literal["seam", "edge"]
+    confidence: Share
+    inferred: bool = False
+    left: int | None
+    right: int | None
+
+
+class FinishedPart(_Part):
+    """The nearest size on the grain, seam to seam, and how far the patch is off it."""
+
+    size: list[NotNegative]
+    off: Finite
+    verdict: Verdict
+
+
+class PatchPart(_Part):
+    """One patch; ``sides`` run from corner to corner in the outline's order."""
+
+    id: int
+    outline: Ring
+    outline_px: list[XY]
+    shape: Shape
+    class_name: Annotated[str, Field(alias="class")]
+    fabric: str
+    sides: list[LengthPart]
+    finished: FinishedPart
+    raw_edges: Annotated[int, Field(ge=0)]
+    seams: list[int]
+
+
+class TopFile(_Part):
+    """A whole top.json."""
+
+    schema_name: Annotated[Literal["seamwalk/top/1"], Field(alias="schema")]
+    units: Literal["in", "cm"]
+    photo: PhotoPart | None
+    scale: ScalePart
+    warnings: list[str]
+    size: SizePart
+    outline: Ring
+    raw_edges: bool
+    junctions: list[JunctionPart]
+    seams: list[SeamPart]
+    patches: Annotated[list[PatchPart], Field(min_length=1)]
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema of top.json, draft 2020-12."""
+    document = TopFile.model_json_schema(by_alias=True)
+    document["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    document["title"] = SCHEMA
+    return document

@@ -1,0 +1,212 @@
+"""Straight lines and crosshatch.
+
+Without an angle each patch is taken for a strip: its lines run along it, evenly spaced between
+its two long sides, and where two strips with equally many lines meet in a mitre the lines meet
+too.  With an angle the lines run on through all patches of the region, as if ruled over the whole
+top, and are split where they cross a seam.  Lines that would all but touch a junction go through
+it, and one that would run beside a seam is left to the ditch.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from seamwalk.geometry.curve import Curve, Line, Point
+from seamwalk.model.choice import MotifChoice
+from seamwalk.model.stitching import Stroke, StrokeId
+from seamwalk.model.top import PatchId
+from seamwalk.motifs.motif import Region, StrokePlan
+from seamwalk.motifs.outlines import Outline
+
+
+@dataclass(frozen=True, slots=True)
+class LineSettings:
+    """Spacing of lines where nothing else is asked for."""
+
+    strip_spacing_in: float = 1.25
+    """Widest gap between lines along a strip, inches."""
+    spacing_in: float = 2.0
+    """Distance of lines at an angle, inches: what most battings stand is 3 to 4 in."""
+    angle_deg: float = 45.0
+    """Direction of crosshatch, degrees."""
+    junction_in: float = 1 / 16
+    """A line passing a junction this close goes through it: what hands piece and mark by."""
+    seam_in: float = 1 / 8
+    """A line running this close beside a seam is left to the ditch, inches."""
+
+
+def lines(region: Region, choice: MotifChoice, settings: LineSettings | None = None) -> StrokePlan:
+    """Return straight lines: along each strip, or at `choice.angle_deg` over the whole region."""
+    settings = settings or LineSettings()
+    if choice.angle_deg is not None:
+        return _ruled(region, choice, (choice.angle_deg,), settings)
+    spacing = choice.spacing_in or settings.strip_spacing_in
+    strokes: list[Stroke] = []
+    left_out: list[PatchId] = []
+    for outline in region.outlines:
+        found = _along(outline, spacing)
+        if not found:
+            left_out.append(outline.patch)
+        strokes += [
+            _stroke(
+                f"line-{outline.patch}-{k}",
+                part,
+                choice,
+                outline.patch,
+                f"row-{outline.patch}-{k}",
+            )
+            for k, part in enumerate(found, start=1)
+        ]
+    return StrokePlan(tuple(strokes), left_out=tuple(left_out))
+
+
+def crosshatch(
+    region: Region, choice: MotifChoice, settings: LineSettings | None = None
+) -> StrokePlan:
+    """Return lines in two directions at right angles over the whole region."""
+    settings = settings or LineSettings()
+    first = settings.angle_deg if choice.angle_deg is None else choice.angle_deg
+    return _ruled(region, choice, (first, first + 90.0), settings)
+
+
+def parallel(outline: Outline, start: Point, end: Point, shift: Point) -> list[Curve]:
+    """Return what lies inside the patch of the line through two points, moved by `shift`.
+
+    In the order of the way from start to end; each end lies on the outline, and is the same to
+    the last bit when found from the patch on the other side.
+    """
+    chord = math.dist(start, end)
+    ux, uy = (end[0] - start[0]) / chord, (end[1] - start[1]) / chord
+    x0, y0 = start[0] + shift[0], start[1] + shift[1]
+    ring = outline.ring.tolist()
+    off = [(y - y0) * ux - (x - x0) * uy for x, y in ring]
+    crossings: list[tuple[float, Point]] = []
+    for k in range(len(ring)):
+        i = k + 1 - len(ring)
+        # Half open, so that a line through a vertex crosses the outline there once or not at all.
+        if (off[k] < 0) == (off[i] < 0):
+            continue
+        (d0, (ax, ay)), (d1, (bx, by)) = sorted([(off[k], ring[k]), (off[i], ring[i])])
+        t = d0 / (d0 - d1)
+        x, y = ax + t * (bx - ax), ay + t * (by - ay)
+        crossings.append(((x - x0) * ux + (y - y0) * uy, (x, y)))
+    crossings.sort()
+    places = [p for _, p in crossings]
+    return [Curve((Line(p, q),)) for p, q in zip(places[::2], places[1::2], strict=True) if p != q]
+
+
+def _stroke(name: str, curve: Curve, choice: MotifChoice, patch: PatchId, line: str) -> Stroke:
+    return Stroke(
+        StrokeId(name),
+        curve,
+        "motif",
+        required=True,
+        motif=choice.motif,
+        patch=patch,
+        line=line,
+        marking="ruler",
+    )
+
+
+def _along(outline: Outline, spacing: float) -> list[Curve]:
+    """Return lines along a strip, evenly spaced across it."""
+    sides = outline.sides
+    if len(sides) == 4:
+        lengths = [s.length_in for s in sides]
+        first = 0 if lengths[0] + lengths[2] < lengths[1] + lengths[3] else 1
+        near, far = _run(outline, first), _run(outline, first + 2)
+        width = min(_length(near), _length(far))
+        count = max(1, math.ceil(width / spacing - 1e-6) - 1)
+        out = []
+        for k in range(1, count + 1):
+            t = k / (count + 1)
+            out.append(Curve((Line(_part_way(near, t), _part_way(far, 1 - t)),)))
+        return out
+    longest = max(sides, key=lambda s: s.length_in)
+    (x0, y0), (x1, y1) = longest.start, longest.end
+    chord = math.dist(longest.start, longest.end)
+    nx, ny = -(y1 - y0) / chord, (x1 - x0) / chord
+    width = float(((outline.ring - np.array(longest.start)) @ np.array([nx, ny])).max())
+    count = max(1, math.ceil(width / spacing - 1e-6) - 1)
+    out = []
+    for k in range(1, count + 1):
+        d = width * k / (count + 1)
+        out += parallel(outline, longest.start, longest.end, (nx * d, ny * d))
+    return out
+
+
+def _run(outline: Outline, side: int) -> NDArray[np.float64]:
+    """Return the ring's vertices along one side, both corners included, (N, 2)."""
+    s = outline.sides[side]
+    ring = outline.ring
+    first = int(np.hypot(*(ring - np.array(s.start)).T).argmin())
+    last = int(np.hypot(*(ring - np.array(s.end)).T).argmin())
+    count = (last - first) % len(ring)
+    return ring[(first + np.arange(count + 1)) % len(ring)]
+
+
+def _length(run: NDArray[np.float64]) -> float:
+    return float(np.hypot(*np.diff(run, axis=0).T).sum())
+
+
+def _part_way(run: NDArray[np.float64], t: float) -> Point:
+    """Return the point at fraction `t` of a polyline's length."""
+    steps = np.hypot(*np.diff(run, axis=0).T)
+    at = np.concatenate([[0.0], np.cumsum(steps)])
+    s = t * at[-1]
+    return float(np.interp(s, at, run[:, 0])), float(np.interp(s, at, run[:, 1]))
+
+
+def _ruled(
+    region: Region, choice: MotifChoice, angles: tuple[float, ...], settings: LineSettings
+) -> StrokePlan:
+    """Return parallel lines over the whole region, counted from the middle of the top."""
+    spacing = choice.spacing_in or settings.spacing_in
+    middle = np.array(region.area.binding.centroid.coords[0])
+    strokes: list[Stroke] = []
+    for direction, angle in enumerate(angles, start=1):
+        u = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
+        n = np.array([-u[1], u[0]])
+        for outline in region.outlines:
+            across = (outline.ring - middle) @ n / spacing
+            for k in range(math.ceil(across.min()), math.floor(across.max()) + 1):
+                at = middle + n * (k * spacing)
+                start, end = (
+                    (float(at[0]), float(at[1])),
+                    (float(at[0] + u[0]), float(at[1] + u[1])),
+                )
+                row = f"row-{direction}-{k}"
+                parts = parallel(outline, start, end, (0.0, 0.0))
+                strokes += [
+                    _stroke(
+                        f"line-{direction}-{k}-{outline.patch}-{i}",
+                        kept,
+                        choice,
+                        outline.patch,
+                        row,
+                    )
+                    for i, part in enumerate(parts, start=1)
+                    if (kept := _through_junctions(part, outline, settings)) is not None
+                ]
+    return StrokePlan(tuple(strokes))
+
+
+def _through_junctions(curve: Curve, outline: Outline, settings: LineSettings) -> Curve | None:
+    """Return the line with ends close to a vertex moved there, None if the ditch serves."""
+    ring = outline.ring.tolist()
+    ends = []
+    for point in (curve.start, curve.end):
+        gap, x, y = min((math.dist(point, q), *q) for q in ring)
+        ends.append((x, y) if gap < settings.junction_in else point)
+    if math.dist(*ends) < 2 * settings.junction_in:
+        return None
+    line = Line(ends[0], ends[1])
+    if line.length > 4 * settings.seam_in:
+        spots = shapely.points([line.at(0.25), line.at(0.5), line.at(0.75)])
+        beside = shapely.distance(outline.polygon.exterior, spots)
+        if max(beside.tolist()) < settings.seam_in:
+            return None
+    return Curve((line,))

@@ -1,0 +1,131 @@
+"""From motif choices to all strokes of a top, joined so that one path can be found.
+
+Every end of a motif stroke is a junction, a place on the binding line with a tail to the margin,
+or a place in a ditch; places that are the same within a millionth of an inch are made equal to
+the last bit.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from seamwalk.geometry.clip import SAME_PLACE_IN
+from seamwalk.geometry.curve import Curve, Point
+from seamwalk.model.choice import MotifChoice
+from seamwalk.model.machine import MachineProfile
+from seamwalk.model.sizes import Sizes
+from seamwalk.model.stitching import Stroke, StrokeId
+from seamwalk.model.top import PatchId, Top
+from seamwalk.motifs.area import Area, lay_out
+from seamwalk.motifs.choose import choose
+from seamwalk.motifs.ground import ground
+from seamwalk.motifs.motif import Region, StrokePlan, find
+from seamwalk.trade import BINDING_SEAM_IN
+
+__all__ = ["StrokePlan", "choose", "make_strokes", "weld"]
+
+
+def make_strokes(
+    top: Top,
+    sizes: Sizes,
+    choices: Sequence[MotifChoice],
+    machine: MachineProfile | None = None,
+    *,
+    binding_in: float = BINDING_SEAM_IN,
+    area: Area | None = None,
+) -> StrokePlan:
+    """Return all strokes of the choices together with the ground that joins them.
+
+    Parameters
+    ----------
+    top : Top
+        The top to be quilted.
+    sizes : Sizes
+        Names the patches in warnings.
+    choices : sequence of MotifChoice
+        No patch twice.
+    machine : MachineProfile, optional
+        Its smallest radius holds for every arc.
+    binding_in : float
+        Distance of the binding line from the raw edge, inches.
+    area : Area, optional
+        `lay_out(top, binding_in=…)`, if it is there already.
+
+    Raises
+    ------
+    MotifError
+        If a choice names a motif that nobody knows.
+    TopologyError
+        If nothing is left inside the binding line.
+    """
+    area = area or lay_out(top, binding_in=binding_in)
+    machine = machine or MachineProfile()
+    names = {s.patch: s.class_name for s in sizes.patches}
+    strokes: dict[StrokeId, Stroke] = {}
+    warnings: list[str] = []
+    for choice in choices:
+        found = find(choice.motif)(Region(area, choice.patches, machine), choice)
+        warnings += found.warnings
+        _add(strokes, found.strokes)
+        if found.left_out:
+            warnings.append(_left_out(choice.motif, found.left_out, names))
+            rest = MotifChoice(found.left_out, "ditch")
+            _add(strokes, find("ditch")(Region(area, found.left_out, machine), rest).strokes)
+    ends = [q for s in strokes.values() for q in (s.curve.start, s.curve.end)]
+    for stroke in ground(area, ends=ends):
+        strokes.setdefault(stroke.id, stroke)
+    return StrokePlan(weld(strokes.values()), tuple(dict.fromkeys(warnings)))
+
+
+def _add(strokes: dict[StrokeId, Stroke], more: Iterable[Stroke]) -> None:
+    """Add strokes; one asked for twice is sewn once."""
+    for stroke in more:
+        strokes.setdefault(stroke.id, stroke)
+
+
+def _left_out(motif: str, patches: Sequence[PatchId], names: dict[PatchId, str]) -> str:
+    classes = ", ".join(dict.fromkeys(names.get(p, f"patch {p}") for p in patches))
+    many = f"{len(patches)} patches" if len(patches) > 1 else "One patch"
+    do = "do" if len(patches) > 1 else "does"
+    return f"{many} ({classes}) {do} not suit {motif} and get the ditch instead."
+
+
+def weld(strokes: Iterable[Stroke], tolerance: float = SAME_PLACE_IN) -> tuple[Stroke, ...]:
+    """Return the strokes with ends closer than `tolerance` made equal to the last bit.
+
+    Ends of ditches win over others, so that seams stay where they are.
+    """
+    everything = list(strokes)
+    cell = 4 * tolerance
+    places: dict[tuple[int, int], Point] = {}
+
+    def place(p: Point) -> Point:
+        i, j = math.floor(p[0] / cell), math.floor(p[1] / cell)
+        for di in (0, -1, 1):
+            for dj in (0, -1, 1):
+                q = places.get((i + di, j + dj))
+                if q is not None and math.dist(p, q) <= tolerance:
+                    return q
+        places[i, j] = p
+        return p
+
+    for stroke in everything:
+        if stroke.kind == "ditch":
+            place(stroke.curve.start)
+            place(stroke.curve.end)
+    out: list[Stroke] = []
+    for stroke in everything:
+        start, end = place(stroke.curve.start), place(stroke.curve.end)
+        if (start, end) == (stroke.curve.start, stroke.curve.end):
+            out.append(stroke)
+        else:
+            out.append(replace(stroke, curve=_moved(stroke.curve, start, end)))
+    return tuple(out)
+
+
+def _moved(curve: Curve, start: Point, end: Point) -> Curve:
+    """Return the curve with its ends put at `start` and `end`, a rounding error away."""
+    pieces = list(curve.pieces)
+    pieces[0] = replace(pieces[0], start=start)
+    pieces[-1] = replace(pieces[-1], end=end)
+    return Curve(tuple(pieces))

@@ -1,0 +1,166 @@
+"""The optimum of small tops, proven.
+
+The pairing as an integer program: a variable for each transition, each thread end and each spare
+copy left out.  What must hang together is demanded only where a solution falls apart: a closed
+trail's passes must be left at least twice.  Solved again and again (HiGHS, branch and cut) until
+nothing is closed; then the solution is the best route.
+
+References
+----------
+Dantzig, Fulkerson and Johnson, Solution of a large-scale traveling-salesman problem, Operations
+Research 2, 1954 (cutting off closed trails as they appear).
+"""
+
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.model.machine import MachineProfile
+from seamwalk.routing.improve import Found
+from seamwalk.routing.merge import merge
+from seamwalk.routing.pairing import Choices, Pairing
+from seamwalk.routing.threads import closed_trails, tidied, walks
+from seamwalk.routing.turning import END, Costs
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+
+@dataclass(frozen=True, slots=True)
+class ExactSettings:
+    """When to stop.
+
+    Attributes
+    ----------
+    largest : int
+        Networks with more half-edges are left alone: proofs would take minutes.
+    near : float
+        A route this close to its bound, as a share, is proven: rounding of weights.
+    """
+
+    largest: int = 2500
+    near: float = 1e-5
+
+
+DEFAULT = ExactSettings()
+
+
+def proven(
+    given: Choices,
+    machine: MachineProfile,
+    found: Found,
+    *,
+    time_limit_s: float,
+    settings: ExactSettings = DEFAULT,
+) -> Found:
+    """Return the best route with its proof, or, out of time, the best so far with its bound.
+
+    Parameters
+    ----------
+    given : Choices
+        As for `improve.improved`, with `opening`.
+    machine : MachineProfile
+        Costs.
+    found : Found
+        A route to start from.
+    time_limit_s : float
+        Seconds.
+    settings : ExactSettings
+        See there.
+
+    Notes
+    -----
+    Exponential in the worst case.  Choices leave out turns that no best route makes, so the
+    optimum over them is the optimum.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array, vstack
+
+    if len(given.halves) > settings.largest:
+        return found
+    until = time.monotonic() + time_limit_s
+    edges = given.edges
+    costs = Costs(edges, machine)
+    base_s = float(edges.sew_s[edges.required].sum())
+    copies = given.halves[::2] >> 1
+    spare = copies[~edges.required[copies]]
+    t, v, s = len(given.a), len(given.halves), len(spare)
+    price = np.concatenate([given.cost_s, given.end_s, np.zeros(s)])
+    once = _each_once(given, spare)
+    rows = [csr_array(once), csr_array(_openings(given, t, s))]
+    lower = [np.ones(v), np.full(given.parts, 2.0)]
+    upper = [np.ones(v), np.full(given.parts, np.inf)]
+    best = found
+    while best.cost_s - best.bound_s > settings.near * best.cost_s:
+        left = until - time.monotonic()
+        if left <= 0:
+            break
+        answer = milp(
+            price,
+            integrality=np.ones(len(price)),
+            bounds=Bounds(0, 1),
+            constraints=LinearConstraint(
+                vstack(rows, format="csr"), np.concatenate(lower), np.concatenate(upper)
+            ),
+            options={"time_limit": left, "mip_rel_gap": settings.near / 10},
+        )
+        if answer.mip_dual_bound is not None:
+            bound = base_s + float(answer.mip_dual_bound)
+            best = Found(best.walks, best.cost_s, max(best.bound_s, min(bound, best.cost_s)))
+        if answer.x is None:
+            break
+        pairing = _pairing(given, spare, answer.x > 0.5)
+        route = tidied(walks(merge(edges, machine, pairing)), edges, costs)
+        cost = sum(costs.thread(w) for w in route)
+        if cost < best.cost_s:
+            best = Found(route, cost, min(best.bound_s, cost))
+        trails = closed_trails(edges, pairing)
+        if not trails.any():
+            break
+        for k in range(1, int(trails.max()) + 1):
+            inside = trails == k
+            row = np.zeros(len(price))
+            row[:t] = inside[given.a >> 1] != inside[given.b >> 1]
+            row[t : t + v] = inside[given.halves >> 1]
+            rows.append(csr_array(row[None]))
+            lower.append(np.array([2.0]))
+            upper.append(np.array([np.inf]))
+    return best
+
+
+def _each_once(given: Choices, spare: NDArray[np.intp]) -> "csr_array[np.float64]":
+    """Return the rows that give each half-edge one mate, one end, or leave its copy out."""
+    from scipy.sparse import coo_array
+
+    t, v, s = len(given.a), len(given.halves), len(spare)
+    index = np.zeros(len(given.edges.node), dtype=np.intp)
+    index[given.halves] = np.arange(v)
+    row = np.concatenate(
+        [index[given.a], index[given.b], np.arange(v), index[2 * spare], index[2 * spare + 1]]
+    )
+    column = np.concatenate(
+        [np.arange(t), np.arange(t), t + np.arange(v), *2 * [t + v + np.arange(s)]]
+    )
+    return coo_array((np.ones(len(row)), (row, column)), shape=(v, t + v + s)).tocsr()
+
+
+def _openings(given: Choices, t: int, s: int) -> NDArray[np.float64]:
+    """Return the rows that count the thread ends of each part."""
+    part = given.part[given.halves >> 1]
+    ends = (np.unique(part)[:, None] == part[None]).astype(np.float64)
+    return np.hstack([np.zeros((len(ends), t)), ends, np.zeros((len(ends), s))])
+
+
+def _pairing(given: Choices, spare: NDArray[np.intp], chosen: NDArray[np.bool_]) -> Pairing:
+    """Return the pairing that the chosen variables stand for."""
+    t, v = len(given.a), len(given.halves)
+    mate = np.arange(len(given.edges.node), dtype=np.intp) ^ 1
+    a, b = given.a[chosen[:t]], given.b[chosen[:t]]
+    mate[a], mate[b] = b, a
+    mate[given.halves[chosen[t : t + v]]] = END
+    used = given.edges.required.copy()
+    used[spare] = ~chosen[t + v :]
+    return Pairing(mate, used, 0.0)

@@ -1,0 +1,67 @@
+"""From a network to a whole route: pair, merge, tidy, order, number, add up."""
+
+import time
+
+from seamwalk.model.machine import MachineProfile
+from seamwalk.model.route import Leg, Network, Route, Thread
+from seamwalk.routing.exact import proven
+from seamwalk.routing.improve import improved
+from seamwalk.routing.matching import Solver
+from seamwalk.routing.order import middle_out
+from seamwalk.routing.pairing import choices
+from seamwalk.routing.totals import numbered, totals
+from seamwalk.routing.turning import half_edges
+
+
+def plan_route(
+    network: Network,
+    machine: MachineProfile,
+    *,
+    time_limit_s: float | None = None,
+    solver: Solver = "auto",
+) -> Route:
+    """Return threads that stitch everything required, at little more than the least time.
+
+    Parameters
+    ----------
+    network : Network
+        As `graph.network` makes it.
+    machine : MachineProfile
+        Costs and limits.
+    time_limit_s : float, optional
+        For improving the first route and, on small tops, proving the best one, seconds; the
+        first route itself is always finished.  Without it the effort depends on the size alone,
+        so that the same strokes always give the same route.
+    solver : {"auto", "pymatching", "rustworkx"}
+        See `matching.pair`.
+
+    Returns
+    -------
+    Route
+        Valid: each thread runs on without a jump, each required piece is sewn, motifs at most
+        once, ditches and edges at most twice.  ``totals.lower_bounds`` has "minutes" (no route
+        takes less; turning the quilt not counted), "threads" (no route has fewer) and
+        "stitched_in" (required length, inches).
+    """
+    edges = half_edges(network, machine)
+    if not edges.required.any():
+        none = {"minutes": 0.0, "threads": 0, "stitched_in": 0.0}
+        return Route(network, (), totals(network, (), machine, none))
+    given = choices(edges, machine)
+    start = time.monotonic()
+    found = improved(given, machine, time_limit_s=time_limit_s, solver=solver)
+    if time_limit_s is not None:
+        left_s = time_limit_s - (time.monotonic() - start)
+        found = proven(given, machine, found, time_limit_s=left_s)
+    where = [network.nodes[n] for n in edges.nodes]
+    threads = [
+        Thread(tuple(Leg(edges.pieces[edges.piece_of[h >> 1]].id, bool(h & 1)) for h in walk))
+        for walk in middle_out(found.walks, edges, where)
+    ]
+    threads = numbered(network, threads, machine)
+    bounds = {
+        "minutes": found.bound_s / 60,
+        "threads": given.parts,
+        "stitched_in": float(edges.sew_s[edges.required].sum()) / machine.s_per_in,
+    }
+    return Route(network, tuple(threads), totals(network, threads, machine, bounds))

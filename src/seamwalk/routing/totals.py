@@ -1,0 +1,197 @@
+"""What a route comes to: lengths, stops, minutes, thread, bobbins."""
+
+import itertools
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from seamwalk.geometry.curve import Arc, Curve
+from seamwalk.model.machine import MachineProfile
+from seamwalk.model.route import Leg, Network, NodeId, Thread, Totals
+
+IN_PER_YD = 36.0
+M_PER_IN = 0.0254
+
+TIE = 1e-6
+"""Angles (radians) and lengths (inches) this close to a limit are within it: rounding must not
+decide between turning and not."""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnSettings:
+    """When the whole quilt counts as turned round.
+
+    Attributes
+    ----------
+    apart_deg : float
+        Stitching further than this from the direction that the quilt lies in needs it turned;
+        less is steered, degrees (common practice, no source).
+    arc_deg : float
+        Arcs are looked at in parts of at most this sweep, degrees: well below `apart_deg`.
+
+    A stretch counts only when it is longer than the machine's throat: what is shorter is swung
+    round on the spot and swung back.
+    """
+
+    apart_deg: float = 60.0
+    arc_deg: float = 30.0
+
+
+TURNING = TurnSettings()
+
+
+def curve_of(network: Network, leg: Leg) -> Curve:
+    """Return the leg's curve in the direction of sewing."""
+    curve = network.pieces[leg.piece].curve
+    return curve.reversed() if leg.reverse else curve
+
+
+def joint_deg(before: Curve, after: Curve) -> float:
+    """Return the turn, 0 to 180 degrees, from the end of one curve into the start of the next."""
+    turn = math.remainder(after.start_heading_rad - before.end_heading_rad, 2 * math.pi)
+    # Rounding must not make a pivot of a turn of exactly the limit.
+    return round(abs(math.degrees(turn)), 9)
+
+
+def quilt_turns(
+    network: Network,
+    threads: Iterable[Thread],
+    machine: MachineProfile,
+    settings: TurnSettings = TURNING,
+) -> int:
+    """Return how often the whole quilt is turned round, an estimate.
+
+    The quilt lies in one direction until a stretch longer than the throat runs elsewhere; then
+    it lies in the main direction of that stretch.
+    """
+    lies: float | None = None
+    turns = 0
+    away_in = x = y = 0.0
+    for heading, length in _directions(network, threads, math.radians(settings.arc_deg)):
+        apart = 0.0 if lies is None else abs(math.remainder(heading - lies, 2 * math.pi))
+        if lies is None:
+            lies = heading
+        if apart <= math.radians(settings.apart_deg) + TIE:
+            away_in = x = y = 0.0
+            continue
+        away_in += length
+        x += length * math.cos(heading)
+        y += length * math.sin(heading)
+        if away_in > machine.throat_in + TIE:
+            turns += 1
+            lies = math.atan2(y, x) if math.hypot(x, y) > TIE else heading
+            away_in = x = y = 0.0
+    return turns
+
+
+def _directions(
+    network: Network, threads: Iterable[Thread], arc_rad: float
+) -> Iterator[tuple[float, float]]:
+    """Yield (heading in radians, length in inches) along everything sewn."""
+    for thread in threads:
+        for leg in thread.legs:
+            for section in curve_of(network, leg):
+                n = 1
+                if isinstance(section, Arc):
+                    n = max(1, math.ceil(abs(section.sweep_rad) / arc_rad - 1e-9))
+                for i in range(n):
+                    yield section.heading_rad((i + 0.5) / n), section.length / n
+
+
+def numbered(network: Network, threads: Iterable[Thread], machine: MachineProfile) -> list[Thread]:
+    """Return the threads with steps numbered from 1: a new one at each start and each pivot."""
+    step = 0
+    out = []
+    for thread in threads:
+        before: Curve | None = None
+        legs = []
+        for leg in thread.legs:
+            curve = curve_of(network, leg)
+            if before is None or joint_deg(before, curve) > machine.smooth_deg:
+                step += 1
+            legs.append(Leg(leg.piece, leg.reverse, step))
+            before = curve
+        out.append(Thread(tuple(legs)))
+    return out
+
+
+def totals(
+    network: Network,
+    threads: Sequence[Thread],
+    machine: MachineProfile,
+    lower_bounds: Mapping[str, float],
+) -> Totals:
+    """Return the sums of a route.
+
+    Parameters
+    ----------
+    network : Network
+        Pieces.
+    threads : sequence of Thread
+        In the order of sewing.
+    machine : MachineProfile
+        Costs.
+    lower_bounds : mapping
+        Passed on.
+
+    Returns
+    -------
+    Totals
+        ``minutes`` has the causes "stitching" (travel included), "pivots" (steering through
+        slighter turns included), "thread ends" and "quilt turns"; they sum to the whole.
+        Pivots and turning are counted at the nodes; curves between nodes turn for nothing.
+    """
+    margin = margin_nodes(network)
+    passes = Counter(leg.piece for thread in threads for leg in thread.legs)
+    length = {p: network.pieces[p].curve.length for p in passes}
+    stitched = math.fsum(length[p] * n for p, n in passes.items())
+    once = math.fsum(length[p] for p in passes if network.pieces[p].stroke.required)
+    ends = [node for thread in threads for node in ends_of(network, thread)]
+    at_edge = sum(node in margin for node in ends)
+    joints = [
+        joint_deg(a, b)
+        for thread in threads
+        for a, b in itertools.pairwise(curve_of(network, leg) for leg in thread.legs)
+    ]
+    turns = quilt_turns(network, threads, machine)
+    minutes = {
+        "stitching": stitched * machine.s_per_in / 60,
+        "pivots": math.fsum(machine.pivot_cost_s(t) for t in joints) / 60,
+        "thread ends": (
+            at_edge * machine.edge_end_s + (len(ends) - at_edge) * machine.buried_end_s
+        )
+        / 60,
+        "quilt turns": turns * machine.quilt_turn_s / 60,
+    }
+    used_in = stitched * machine.thread_per_path * (1 + machine.thread_waste)
+    return Totals(
+        threads=len(threads),
+        buried_ends=len(ends) - at_edge,
+        edge_ends=at_edge,
+        stitched_in=stitched,
+        doubled_in=math.fsum(length[p] * (n - 1) for p, n in passes.items()),
+        travel_in=stitched - once,
+        pivots=sum(t > machine.smooth_deg for t in joints),
+        turning_deg=math.fsum(joints),
+        quilt_turns=turns,
+        minutes=minutes,
+        thread_yd=used_in / IN_PER_YD,
+        # Half of the thread comes from the bobbin.
+        bobbins=math.ceil(used_in / 2 * M_PER_IN / machine.bobbin_m - 1e-9),
+        lower_bounds=dict(lower_bounds),
+    )
+
+
+def margin_nodes(network: Network) -> set[NodeId]:
+    """Return the nodes in the margin, where thread ends vanish under the binding."""
+    return {
+        node for p in network.pieces.values() if p.stroke.kind == "edge" for node in (p.u, p.v)
+    }
+
+
+def ends_of(network: Network, thread: Thread) -> tuple[NodeId, NodeId]:
+    """Return where a thread starts and stops."""
+    first, last = thread.legs[0], thread.legs[-1]
+    a, b = network.pieces[first.piece], network.pieces[last.piece]
+    return (a.v if first.reverse else a.u), (b.u if last.reverse else b.v)

@@ -1,0 +1,139 @@
+"""Which neighbouring regions are one piece of cloth.
+
+Greedy joining of a region graph: the border least likely to be a seam goes first, what it changes
+is judged anew, until every border left is more likely a seam than not.  The judge is a logistic
+model of a few measures; their weights were fitted on drawn tops.
+
+References
+----------
+Arbeláez et al., Contour detection and hierarchical image segmentation, IEEE PAMI 33(5), 2011
+(greedy joining by boundary strength); Ren and Shakhnarovich, Image segmentation by cascaded region
+agglomeration, CVPR 2013 (logistic model of border features).
+"""
+
+import heapq
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from seamwalk.vision.regions import Array, RegionGraph
+
+MEASURES = (
+    "mean strength",
+    "share of strong cracks",
+    "word distance",
+    "colour contrast",
+    "colour difference",
+    "busyness ratio",
+    "log length",
+    "bend",
+    "relative length",
+    "log smaller area",
+    "gain in convexity",
+    "strength × words",
+    "extended share",
+    "jaggedness",
+    "root of word distance",
+    "strength squared",
+)
+"""What a border is judged by, in the order of the weights."""
+
+
+@dataclass(frozen=True, slots=True)
+class JoinSettings:
+    """The judge of borders."""
+
+    weights: tuple[float, ...] = (
+        -0.97, -3.01, 1.14, 1.22, -2.27, 0.25, -0.83, -4.39,
+        3.0, 1.97, -7.88, 4.92, 0.0, -0.82, 6.6, 5.53,
+    )  # fmt: skip
+    """Log-odds of a seam for each of `MEASURES`."""
+    bias: float = -7.11
+    stop: float = 0.03
+    """Borders with a lower probability of a seam are dissolved.  Below one half because a wrong
+    join costs two patches, a wrong split one."""
+    noise_lab: float = 2.0
+    """Colour difference that never counts, CIELAB units."""
+
+
+def measures(
+    graph: RegionGraph, a: int, b: int, px_per_in: float, settings: JoinSettings
+) -> Array:
+    """Return the `MEASURES` of the border between regions `a` and `b`."""
+    n, strength, strong, x, y, xx, xy, yy, drawn = graph.border[a][b].tolist()
+    s = strength / n
+    x, y = x / n, y / n
+    cxx, cxy, cyy = xx / n - x * x, xy / n - x * y, yy / n - y * y
+    half = (cxx + cyy) / 2
+    root = math.sqrt(max((cxx - cyy) ** 2 / 4 + cxy * cxy, 0.0))
+    length = math.sqrt(12 * (half + root) + 1)
+    bend = math.sqrt(max(half - root, 0.0)) / px_per_in
+    ca = graph.core[a] / max(graph.core[a, 0], 1e-9)
+    cb = graph.core[b] / max(graph.core[b, 0], 1e-9)
+    gap2 = (ca[1:4] - cb[1:4]) ** 2
+    d2 = float(gap2.sum())
+    spread = np.maximum(ca[4:7] - ca[1:4] ** 2, 0) + np.maximum(cb[4:7] - cb[1:4] ** 2, 0)
+    along = float((gap2 * spread).sum()) / (d2 + 1e-3)
+    floor2 = settings.noise_lab**2
+    ha, hb = ca[8:], cb[8:]
+    words = 0.5 * float(((ha - hb) ** 2 / (ha + hb + 1e-4)).sum())
+    busy = abs(math.log((float(ca[7]) + 0.3) / (float(cb[7]) + 0.3)))
+    size_a, size_b = float(graph.size[a]), float(graph.size[b])
+    together = size_a + size_b
+    apart = (
+        size_a * size_a / float(graph.hull_area[a]) + size_b * size_b / float(graph.hull_area[b])
+    ) / together
+    gain = together / graph.joint_hull(a, b)[1] - apart
+    small = min(size_a, size_b)
+    return np.array(
+        [
+            s,
+            strong / n,
+            words,
+            math.log1p(math.sqrt(d2 / (along + floor2))),
+            math.log1p(math.sqrt(d2 / floor2)),
+            busy,
+            math.log(length / px_per_in),
+            bend,
+            min(1.0, length / math.sqrt(small)),
+            math.log(small / px_per_in**2 + 0.01),
+            gain,
+            s * words,
+            drawn / n,
+            n / length,
+            math.sqrt(words),
+            s * s,
+        ]
+    )
+
+
+def join_alike(graph: RegionGraph, px_per_in: float, settings: JoinSettings) -> None:
+    """Join regions of `graph` until every border left is judged a seam."""
+    weights = np.asarray(settings.weights)
+    limit = math.log(settings.stop / (1 - settings.stop))
+    heap: list[tuple[float, int, int]] = []
+    current: dict[tuple[int, int], float] = {}
+
+    def judge(a: int, b: int) -> None:
+        key = (a, b) if a < b else (b, a)
+        odds = float(weights @ measures(graph, key[0], key[1], px_per_in, settings))
+        odds += settings.bias
+        current[key] = odds
+        if odds < limit:
+            heapq.heappush(heap, (odds, *key))
+
+    for a in range(1, len(graph.parent)):
+        for b in graph.border[a]:
+            if b > a:
+                judge(a, b)
+    while heap:
+        odds, a, b = heapq.heappop(heap)
+        if current.get((a, b)) != odds or b not in graph.border[a]:
+            continue
+        keep, gone = (a, b) if graph.size[a] >= graph.size[b] else (b, a)
+        graph.join(keep, gone)
+        del current[(a, b)]
+        for other in sorted(graph.border[keep]):
+            if other:
+                judge(keep, other)

@@ -1,0 +1,246 @@
+"""Where the pieced top lies in a picture of it on a floor.
+
+The floor is described by what shows round the picture's rim; everything is described by words
+(colour and busyness together).  A quadrilateral is then moved, side by side, until the words
+inside and outside it differ most: the two histograms and the quadrilateral are improved in turn.
+Floors may have lines, checks or planks of their own: what counts is the balance of whole areas,
+and only the last fit of each side looks for an edge.
+
+References
+----------
+Zhu and Yuille, Region competition, IEEE PAMI 18(9), 1996; Rother, Kolmogorov and Blake, GrabCut,
+ACM TOG 23(3), 2004 (models of both sides improved in turn).
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from seamwalk.errors import TopNotFoundError
+from seamwalk.geometry.projective import Points
+from seamwalk.vision import outline_sides as sides
+from seamwalk.vision.workpicture import lab_of
+
+Mask = NDArray[np.bool_]
+Float = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class OutlineSettings:
+    """How the top is told from the floor."""
+
+    rough_px: int = 480
+    """Long side of the picture for the balance of areas, pixels: enough for 1 in at 40 in."""
+    fine_px: int = 1200
+    """Long side for the last fit of the sides, pixels."""
+    rim: float = 0.02
+    """Width of the rim that shows floor, as a share of the short side."""
+    words: int = 32
+    """Words that describe top and floor."""
+    rounds: int = 6
+    """Rounds of improving models and quadrilateral; it settles after three or four."""
+    most_nats: float = 3.0
+    """No pixel speaks more surely than this for top or floor, nats."""
+    least_area: float = 0.04
+    """A top covers at least this share of the picture."""
+    least_nats: float = 0.25
+    """Mean evidence per pixel inside below which there is no top, nats."""
+    touching: float = 0.08
+    """Share of one side that may lie on the picture's rim."""
+
+
+def find_top(
+    rgb: NDArray[np.uint8],
+    *,
+    ignore: Mask | None = None,
+    seen: Mask | None = None,
+    settings: OutlineSettings | None = None,
+) -> Mask:
+    """Return the pixels (H, W) of the one pieced top in the picture, filled.
+
+    Parameters
+    ----------
+    rgb : (H, W, 3) uint8
+        A flat picture, or a photo scaled down.
+    ignore : (H, W) bool or None
+        Things that are neither top nor floor, such as the cards.
+    seen : (H, W) bool or None
+        Where the picture shows anything; None for everywhere.
+
+    Raises
+    ------
+    TopNotFoundError
+        If nothing stands apart from the floor, or the top reaches the rim of the picture.
+    """
+    s = settings or OutlineSettings()
+    h, w = rgb.shape[:2]
+    shown = np.ones((h, w), dtype=np.bool_) if seen is None else seen.astype(np.bool_)
+    usable = shown if ignore is None else shown & ~ignore
+    if min(h, w) < 16 or usable.mean() < 0.02:
+        raise _nothing()
+    rough, rough_shown, rough_usable, k = _scaled(rgb, shown, usable, s.rough_px)
+    vocabulary = _words(rough, rough_usable, s)
+    quad, evidence = _balance(vocabulary, rough_shown, rough_usable, s)
+    _judge(quad, evidence, rough_shown, s)
+    fine, fine_shown, fine_usable, kf = _scaled(rgb, shown, usable, s.fine_px)
+    size = (fine.shape[1], fine.shape[0])
+    big = np.asarray(cv2.resize(evidence, size, interpolation=cv2.INTER_LINEAR))
+    quad = sides.settle((quad + 0.5) * (kf / k) - 0.5, fine, big, fine_usable)
+    _judge_place(quad, fine_shown, s)
+    return _drawn((quad + 0.5) / kf - 0.5, (h, w)) & shown
+
+
+def _nothing() -> TopNotFoundError:
+    return TopNotFoundError(
+        "No quilt top could be told from the floor.",
+        "Lay the top flat on a plain floor of another colour, or give its corners with --corners.",
+    )
+
+
+def _cut_off() -> TopNotFoundError:
+    return TopNotFoundError(
+        "The top is not wholly in the picture.",
+        "Take the photo from further away, with some floor showing on all sides.",
+    )
+
+
+def _scaled(
+    rgb: NDArray[np.uint8], shown: Mask, usable: Mask, long_px: int
+) -> tuple[Float, Mask, Mask, float]:
+    """Return CIELAB, both masks, and the scale, with the long side at most `long_px`."""
+    h, w = shown.shape
+    k = min(1.0, long_px / max(h, w))
+    size = (max(8, round(w * k)), max(8, round(h * k)))
+    lab = lab_of(rgb, size)
+    both = [
+        np.asarray(cv2.resize(m.astype(np.float32), size, interpolation=cv2.INTER_AREA)) > 0.99
+        for m in (shown, usable)
+    ]
+    return lab, both[0], both[1], k
+
+
+def _words(lab: Float, usable: Mask, s: OutlineSettings) -> NDArray[np.intp]:
+    """Return the word at each pixel, (h, w): colour, and busyness at two scales."""
+    light = lab[..., 0]
+    busy = [
+        cv2.GaussianBlur(np.abs(light - cv2.GaussianBlur(light, (0, 0), a)), (0, 0), b)
+        for a, b in ((1.0, 2.0), (3.0, 5.0))
+    ]
+    soft = cv2.GaussianBlur(lab, (0, 0), 0.8)
+    # Busyness of 3 lightness units is as telling as a colour difference of 6.
+    features = np.concatenate([soft, 2 * np.stack(busy, axis=2)], axis=2).astype(np.float32)
+    pool = features[usable]
+    sample = pool[:: max(1, len(pool) // 5000)]
+    centres = sample.mean(axis=0, keepdims=True)
+    gap = ((sample - centres[0]) ** 2).sum(axis=1)
+    for _ in range(s.words - 1):
+        pick = int(np.argsort(gap)[int(0.98 * (len(gap) - 1))])
+        centres = np.concatenate([centres, sample[pick : pick + 1]])
+        gap = np.minimum(gap, ((sample - sample[pick]) ** 2).sum(axis=1))
+    for _ in range(6):
+        nearest = _nearest(sample, centres)
+        count = np.bincount(nearest, minlength=len(centres))[:, None]
+        total = np.stack(
+            [np.bincount(nearest, sample[:, c], len(centres)) for c in range(5)], axis=1
+        )
+        centres = np.where(count > 0, total / np.maximum(count, 1), centres).astype(np.float32)
+    flat = features.reshape(-1, features.shape[2])
+    return _nearest(flat, centres).reshape(usable.shape)
+
+
+def _nearest(a: Float, centres: Float) -> NDArray[np.intp]:
+    d2 = (centres**2).sum(axis=1) - 2 * a @ centres.T
+    out: NDArray[np.intp] = d2.argmin(axis=1)
+    return out
+
+
+def _balance(
+    words: NDArray[np.intp], shown: Mask, usable: Mask, s: OutlineSettings
+) -> tuple[Points, Float]:
+    """Return the quadrilateral and the evidence for top (+) or floor (−) at each pixel, nats."""
+    h, w = shown.shape
+    depth = _depth(shown)
+    rim = usable & (depth <= max(3.0, s.rim * min(h, w)))
+    if not rim.any():
+        raise _nothing()
+    n = int(words.max()) + 1
+    inside = usable & ~rim
+    evidence = _evidence(words, inside, rim, usable, n, s)
+    quad = _first_quad(evidence, depth)
+    for step in range(s.rounds):
+        reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
+        quad = sides.best_quad(quad, evidence, reach * min(h, w))
+        within = _drawn(quad, (h, w))
+        if within.sum() < s.least_area * h * w / 2 or (usable & ~within).sum() < 20:
+            break
+        evidence = _evidence(words, within & usable, usable & ~within, usable, n, s)
+    return quad, evidence
+
+
+def _depth(shown: Mask) -> Float:
+    """Return the distance of each pixel from the rim of what the picture shows."""
+    padded = np.pad(shown.astype(np.uint8), 1)
+    return np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 5))[1:-1, 1:-1]
+
+
+def _evidence(
+    words: NDArray[np.intp], top: Mask, floor: Mask, usable: Mask, n: int, s: OutlineSettings
+) -> Float:
+    a = np.bincount(words[top], minlength=n) + 1e-9
+    b = np.bincount(words[floor], minlength=n) + 1e-9
+    # A word seen less than about 20 times says little: pull its ratio towards zero.
+    both = a / a.sum() + b / b.sum()
+    few = 20.0 / (a + b + 20.0)
+    a, b = a / a.sum() + few * both + 1e-4, b / b.sum() + few * both + 1e-4
+    ratio = np.clip(np.log(a / b), -s.most_nats, s.most_nats).astype(np.float32)
+    out: Float = np.where(usable, ratio[words], 0).astype(np.float32)
+    return out
+
+
+def _first_quad(evidence: Float, depth: Float) -> Points:
+    """Return the rectangle round the largest area that speaks for a top."""
+    h, w = depth.shape
+    soft = cv2.GaussianBlur(evidence, (0, 0), 0.008 * (h + w))
+    parts, n = ndimage.label((soft > 0) & (depth > 1))
+    if n == 0:
+        raise _nothing()
+    size = np.bincount(parts.ravel())
+    size[0] = 0
+    y, x = np.nonzero(parts == int(size.argmax()))
+    hull = cv2.convexHull(np.stack([x, y], axis=1).astype(np.float32))
+    return sides.ordered(np.asarray(sides.quad_of(hull), dtype=np.float64))
+
+
+def _drawn(quad: Points, shape: tuple[int, int]) -> Mask:
+    """Return the pixels whose centres lie in the polygon, (H, W)."""
+    from skimage.draw import polygon2mask
+
+    out: Mask = np.asarray(polygon2mask(shape, quad[:, ::-1]), dtype=np.bool_)
+    return out
+
+
+def _judge(quad: Points, evidence: Float, shown: Mask, s: OutlineSettings) -> None:
+    within = _drawn(quad, (shown.shape[0], shown.shape[1]))
+    area = float(within.sum()) / max(float(shown.sum()), 1.0)
+    if area < s.least_area:
+        raise _nothing()
+    if float(evidence[within].mean()) < s.least_nats:
+        raise _nothing()
+
+
+def _judge_place(quad: Points, shown: Mask, s: OutlineSettings) -> None:
+    depth = _depth(shown)
+    h, w = depth.shape
+    for a, b in zip(quad, np.roll(quad, -1, axis=0), strict=True):
+        t = np.linspace(0, 1, 200)[:, None]
+        p = np.rint(a + (b - a) * t).astype(np.intp)
+        p = np.clip(p, 0, [w - 1, h - 1])
+        if float((depth[p[:, 1], p[:, 0]] <= 2.5).mean()) > s.touching:
+            raise _cut_off()
+
+
+four_corners = sides.four_corners
+outline_polygon = sides.outline_polygon

@@ -1,0 +1,248 @@
+"""From a picture cut into regions to the top as a planar map in inches.
+
+Cracks between the regions are followed (:mod:`piecing_cracks`), straightened into as few pieces
+as explain them (:mod:`piecing_chains`), torn junctions joined (:mod:`piecing_net`), and all
+pieces adjusted at once so that junctions lie where their lines meet (:mod:`piecing_adjust`).  The
+map is valid at every step: a move that would fold or overlap patches is halved, then refused.
+"""
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from seamwalk.errors import TopologyError
+from seamwalk.geometry.polyline import CORNER_DEG, turning_rad
+from seamwalk.geometry.projective import Points
+from seamwalk.model.picture import FlatPicture, Partition, SeamMap
+from seamwalk.model.top import Junction, JunctionId, Patch, PatchId, Seam, SeamId, Top
+from seamwalk.vision.piecing_adjust import AdjustSettings, Net, Seen, adjust
+from seamwalk.vision.piecing_cracks import follow
+from seamwalk.vision.piecing_fabric import fabrics
+from seamwalk.vision.piecing_net import SeamNet, build
+from seamwalk.vision.piecing_regions import border_lengths, tidy
+from seamwalk.vision.piecing_valid import allowed
+
+
+@dataclass(frozen=True, slots=True)
+class TraceSettings:
+    """How the traced map is straightened."""
+
+    crack_sigma_px: float = 0.4
+    """Least σ of a crack across its line: a clean edge falls anywhere between two pixels."""
+    alike_px: float = 5.0
+    """Cracks closer than this err alike: so many count as one, pixels."""
+    node_sigma_px: float = 6.0
+    """How far a raw junction may be off, pixels: free along a line, not free to run away."""
+    clear_px: float = 2.0
+    """Cracks this near to a junction are not used, pixels."""
+    jog_in: float = 1 / 32
+    """Jog of a seam line at a junction that is usual in careful piecing, inches."""
+    sliver_in: float = 0.07
+    """A patch nowhere wider than this is joined to its neighbour, inches."""
+    sliver_rounds: int = 6
+    """How often the map is traced again after joining slivers."""
+    strength_reach_px: int = 2
+    """The seam map is read within this of the seam, pixels."""
+
+
+def trace(
+    partition: Partition,
+    flat: FlatPicture,
+    seam_map: SeamMap | None,
+    *,
+    settings: TraceSettings | None = None,
+) -> Top:
+    """Return the top that the regions of a partition show.
+
+    Parameters
+    ----------
+    partition : Partition
+        Labels on the grid of `flat`.
+    flat : FlatPicture
+        Gives position and scale, and the colours by which fabrics are told apart.
+    seam_map : SeamMap or None
+        Gives each seam its confidence; without it every seam has confidence 1.
+
+    Raises
+    ------
+    TopologyError
+        If no valid map can be made of the regions.
+
+    Notes
+    -----
+    The patches tile the outline, V − E + F = 1, and every seam has one geometry that both its
+    patches use.
+    """
+    settings = settings or TraceSettings()
+    ppi = flat.px_per_in
+    labels, cut = tidy(np.asarray(partition.labels, dtype=np.int32), ppi)
+    inferred = getattr(partition, "inferred", None)
+    guessed = cut if inferred is None else cut | inferred
+    for _ in range(settings.sliver_rounds):
+        net = build(follow(labels), ppi)
+        nodes = _adjusted(net, ppi, settings)
+        slivers = _slivers(net, nodes, settings.sliver_in * ppi)
+        if not slivers:
+            break
+        labels, cut = tidy(_joined(labels, slivers), ppi)
+        guessed = guessed | cut
+    else:
+        raise TopologyError(
+            "Some patches stay too narrow to be patches.",
+            "Take the photo closer, so that the narrowest strip is clearly visible.",
+        )
+    words = fabrics(flat.rgb, labels)
+    return _as_top(net, flat.in_from_px(nodes), words, _evidence(net, seam_map, guessed, settings))
+
+
+def _adjusted(net: SeamNet, ppi: float, settings: TraceSettings) -> Points:
+    """Return the nodes where all their lines meet best, the map still valid."""
+    sigma = np.where(net.held, 0.05, settings.node_sigma_px)
+    seen = Seen(
+        np.repeat(np.arange(len(net.cracks)), [len(c) for c in net.cracks]),
+        np.concatenate(net.cracks),
+        _crack_sigma(net, settings),
+    )
+    how = AdjustSettings(
+        straight_sigma=max(settings.jog_in * ppi, 0.25),
+        clear_of_nodes=settings.clear_px,
+        node_noise=1.0,
+    )
+    moved, _ = adjust(Net(net.nodes_px, sigma, net.pieces), seen, how)
+    return allowed(net.all_rings(), net.nodes_px, moved)
+
+
+def _crack_sigma(net: SeamNet, settings: TraceSettings) -> NDArray[np.float64]:
+    """Return a σ for every crack from how widely its piece's cracks scatter about a line."""
+    out = []
+    for points in net.cracks:
+        scatter = 0.0
+        if len(points) > 4:
+            spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)[1]
+            scatter = float(spread) / np.sqrt(len(points) - 2)
+        sigma = max(settings.crack_sigma_px, scatter) * np.sqrt(settings.alike_px)
+        out.append(np.full(len(points), sigma))
+    return np.concatenate(out)
+
+
+def _slivers(net: SeamNet, nodes: Points, narrowest_px: float) -> list[int]:
+    """Return the labels of patches that are nowhere as wide as `narrowest_px`."""
+    out = []
+    for label in net.rings:
+        if label:
+            shape = Polygon(nodes[net.ring_nodes(label)])
+            if shape.buffer(-narrowest_px / 2).is_empty:
+                out.append(label)
+    return out
+
+
+def _joined(labels: NDArray[np.int32], slivers: list[int]) -> NDArray[np.int32]:
+    """Return the labels with each sliver given to the neighbour it shares most with."""
+    border = border_lengths(labels)
+    table = np.arange(int(labels.max()) + 1, dtype=np.int32)
+    for r in slivers:
+        others = {k: v for k, v in border[r].items() if k and k not in slivers}
+        if others:
+            table[r] = max(others, key=lambda k: (others[k], -k))
+    return table[labels]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Evidence:
+    """For each chain: confidence and whether it is inferred."""
+
+    confidence: NDArray[np.float64]
+    inferred: NDArray[np.bool_]
+
+
+def _evidence(
+    net: SeamNet, seam_map: SeamMap | None, guessed: NDArray[np.bool_], settings: TraceSettings
+) -> _Evidence:
+    """Return what the picture shows along each chain.
+
+    The middle strength along the chain counts: short gaps and bright specks do not matter.
+    """
+    from scipy.ndimage import maximum_filter
+
+    n = len(net.chains)
+    confidence, inferred = np.ones(n), np.zeros(n, dtype=bool)
+    strength: NDArray[np.float32] | None = None
+    if seam_map is not None:
+        strength = maximum_filter(seam_map.strength, 2 * settings.strength_reach_px + 1)
+    height, width = guessed.shape
+    for c, chain in enumerate(net.chains):
+        col, row = np.floor(chain.middles_px + 0.5).astype(np.intp).T
+        row, col = np.clip(row, 0, height - 1), np.clip(col, 0, width - 1)
+        inside = chain.left != 0 and chain.right != 0
+        inferred[c] = inside and bool(np.mean(guessed[row, col]) > 0.5)
+        if strength is not None and inside:
+            confidence[c] = float(np.clip(np.median(strength[row, col]), 0.0, 1.0))
+        if inferred[c]:
+            confidence[c] = min(confidence[c], 0.3)
+    return _Evidence(confidence, inferred)
+
+
+def _as_top(net: SeamNet, nodes_in: Points, words: list[str], evidence: _Evidence) -> Top:
+    """Return the net as a top, junctions numbered from above, seams between them."""
+    is_junction = net.corner
+    order = np.flatnonzero(is_junction)
+    order = order[np.lexsort((nodes_in[order, 0], np.round(nodes_in[order, 1], 1)))]
+    name = {int(v): JunctionId(i) for i, v in enumerate(order.tolist(), start=1)}
+    xy = [(float(x), float(y)) for x, y in nodes_in.tolist()]
+    seams: list[Seam] = []
+    of_chain: dict[int, list[SeamId]] = {}
+    for c, chain in enumerate(net.chains):
+        way = net.chain_nodes(c)
+        stops = [i for i, v in enumerate(way) if is_junction[v]]
+        ids = []
+        for i, j in itertools.pairwise(stops):
+            ids.append(SeamId(len(seams) + 1))
+            seams.append(
+                Seam(
+                    ids[-1],
+                    (name[way[i]], name[way[j]]),
+                    tuple(xy[v] for v in way[i : j + 1]),
+                    PatchId(chain.left) if chain.left else None,
+                    PatchId(chain.right) if chain.right else None,
+                    float(evidence.confidence[c]),
+                    bool(evidence.inferred[c]),
+                )
+            )
+        of_chain[c] = ids
+    patches = []
+    for label, walk in net.rings.items():
+        if not label:
+            continue
+        ids = [s for c, fwd in walk for s in (of_chain[c] if fwd else of_chain[c][::-1])]
+        ring = net.ring_nodes(label)
+        start = _first_corner(nodes_in[ring])
+        shape = Polygon([xy[v] for v in np.roll(ring, -start).tolist()])
+        first = name.get(int(ring[start]))
+        patches.append(Patch(PatchId(label), shape, _from(ids, first, seams), words[label - 1]))
+    outer = net.ring_nodes(0)[::-1]
+    outer = np.roll(outer, -_first_corner(nodes_in[outer]))
+    junctions = tuple(Junction(name[v], xy[v]) for v in order.tolist())
+    top = Top(Polygon([xy[v] for v in outer.tolist()]), junctions, tuple(seams), tuple(patches))
+    if len(junctions) - len(seams) + len(patches) != 1:
+        raise AssertionError("the traced map fails Euler's formula")
+    return top
+
+
+def _first_corner(ring: Points) -> int:
+    """Return the corner of a ring that lies furthest to the upper left."""
+    turns = np.abs(turning_rad(ring, closed=True)) > np.radians(CORNER_DEG)
+    where = np.flatnonzero(turns) if turns.any() else np.arange(len(ring))
+    return int(where[np.argmin(ring[where].sum(axis=1))])
+
+
+def _from(ids: list[SeamId], first: JunctionId | None, seams: list[Seam]) -> tuple[SeamId, ...]:
+    """Return the seams round a patch, beginning with one that leaves junction `first`."""
+    n = len(ids)
+    for k in range(n):
+        before, after = seams[ids[k - 1] - 1], seams[ids[k] - 1]
+        if n > 1 and first in before.ends and first in after.ends and (n > 2 or k == 0):
+            return tuple(ids[k:] + ids[:k])
+    return tuple(ids)

@@ -1,0 +1,270 @@
+"""From references in a photo to the camera, with its doubt.
+
+``fit_camera`` fits one camera over one plane to all cards at once; ``refine`` lets the seams say
+what the lens does to straight lines; ``align`` turns the frame so that the top lies square in it.
+Without a card, ``rectify_by_corners`` and ``rectify_by_known`` take the top's own corners.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from seamwalk.errors import ScaleUncertainError
+from seamwalk.geometry.projective import Points, similarity
+from seamwalk.model.picture import Photo, Rectification, Reference
+from seamwalk.vision.camera_fit import (
+    Fit,
+    FitSettings,
+    Problem,
+    Target,
+    lens_prior,
+    solve,
+    solve_near,
+    theta_from_view,
+)
+from seamwalk.vision.camera_modes import modes_from, rigid_motion, seen_on_cloth
+from seamwalk.vision.camera_report import DoubtSettings, rectification_from, with_warnings
+from seamwalk.vision.rectify_corners import parse_corners, rectify_by_corners, rectify_by_known
+from seamwalk.vision.rectify_lines import LineEvidence, LineSettings, line_evidence
+
+__all__ = [
+    "align",
+    "fit_camera",
+    "parse_corners",
+    "rectify_by_corners",
+    "rectify_by_known",
+    "refine",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class RefineSettings:
+    """When the seams are not believed.
+
+    Attributes
+    ----------
+    most_rms_px : float
+        Growth of the references' residual beyond which cards and seams contradict each other,
+        pixels.
+    most_chi2 : float
+        χ² of the lines per degree of freedom beyond which they are no straight seams.
+    rounds : int
+        How often lines that turn out crooked are left out and the fit repeated.
+    """
+
+    most_rms_px: float = 0.5
+    most_chi2: float = 4.0
+    rounds: int = 2
+
+
+def fit_camera(
+    photo: Photo,
+    references: tuple[Reference, ...],
+    *,
+    settings: FitSettings | None = None,
+    doubt: DoubtSettings | None = None,
+) -> Rectification:
+    """Return the camera that best explains the references, with its doubt.
+
+    Parameters
+    ----------
+    photo : Photo
+        Upright.
+    references : tuple of Reference
+        At least one square; all lie on one plane.
+    settings : FitSettings, optional
+        Priors.
+    doubt : DoubtSettings, optional
+        When to warn.
+
+    Returns
+    -------
+    Rectification
+        Frame: inches on the cloth, origin at the first reference's centre, x to the right in the
+        picture, y down.
+
+    Raises
+    ------
+    ScaleUncertainError
+        If there is no reference or no camera explains the first.
+    """
+    s = settings or FitSettings()
+    fit = _solved(reference_problem(photo, references, s))
+    first = references[0]
+    found = rectification_from(
+        photo, fit, (first.source, first.side_in), s, doubt or DoubtSettings()
+    )
+    return with_warnings(found, *(note for r in references for note in r.warnings))
+
+
+def reference_problem(
+    photo: Photo, references: tuple[Reference, ...], settings: FitSettings
+) -> Problem:
+    """Return what references say of the camera, as a least-squares problem.
+
+    Raises
+    ------
+    ScaleUncertainError
+        If there is no reference.
+    """
+    if not references:
+        raise ScaleUncertainError(
+            "Nothing of known size is in the photo.", "Put the printed card beside the top."
+        )
+    mean, sigma = lens_prior(photo, settings)
+    targets = tuple(
+        Target(
+            corners_px=r.corners_px,
+            size_in=(r.side_in, r.side_in),
+            sigma_px=float(np.hypot(r.sigma_px, settings.corner_sigma_px)),
+            size_sigma_in=(settings.size_sigma_in, settings.size_sigma_in),
+            height_sigma_in=settings.height_sigma_in,
+        )
+        for r in references
+    )
+    return Problem(mean, sigma, targets)
+
+
+def _solved(problem: Problem) -> Fit:
+    try:
+        return solve(problem)
+    except (ValueError, np.linalg.LinAlgError):
+        raise ScaleUncertainError(
+            "The square's four corners cannot be a flat square seen by a camera.",
+            "Lay it flat and take the photo again.",
+        ) from None
+
+
+def refine(
+    rectification: Rectification,
+    photo: Photo,
+    references: tuple[Reference, ...],
+    lines_px: Sequence[ArrayLike],
+    *,
+    settings: FitSettings | None = None,
+    lines: LineSettings | None = None,
+    limits: RefineSettings | None = None,
+) -> Rectification:
+    """Return the camera that explains references and seam lines together.
+
+    Parameters
+    ----------
+    rectification : Rectification
+        First estimate, in any frame; the result is in the same.
+    photo : Photo
+        Upright.
+    references : tuple of Reference
+        As for `fit_camera`.  Empty when the scale came otherwise: then the first estimate with
+        its modes is what is known.
+    lines_px : sequence of (N, 2)
+        Points along each seam line that is straight in the cloth, pixels.
+    settings, lines, limits : optional
+        Priors; what seam lines are believed to be; when they are not believed.
+
+    Returns
+    -------
+    Rectification
+        The first estimate, with a warning, when seams and references contradict each other; the
+        first estimate unchanged when no line is long enough to tell anything.
+    """
+    s, limit = settings or FitSettings(), limits or RefineSettings()
+    if references:
+        first = _solved(reference_problem(photo, references, s))
+    else:
+        first = _known(rectification)
+    evidence = line_evidence(lines_px, first.camera, lines)
+    if evidence is None:
+        return rectification
+    fit, evidence = _trimmed(first, evidence, lines or LineSettings(), limit)
+    if evidence is None or fit.rms_px > first.rms_px + limit.most_rms_px:
+        return with_warnings(
+            rectification,
+            "The seams are not straight enough to tell what the lens did, so the camera is known "
+            "from the reference alone.",
+        )
+    residual = evidence(fit.camera, fit.theta)
+    worse = max(1.0, float(residual @ residual) / evidence.freedom)
+    modes = modes_from(photo, fit.theta, fit.covariance * worse, s.negligible_in)
+    old = rectification.view
+    points = seen_on_cloth(photo, old)
+    back = rigid_motion(fit.camera.view.top_from_px(old.px_from_top(points)), points)
+    return replace(
+        rectification,
+        view=fit.camera.view.moved(back),
+        modes=tuple(mode.moved(back) for mode in modes),
+        rms_px=fit.rms_px if references else rectification.rms_px,
+    )
+
+
+def _trimmed(
+    first: Fit, evidence: LineEvidence, lines: LineSettings, limit: RefineSettings
+) -> tuple[Fit, LineEvidence | None]:
+    """Return the fit with the lines that are straight in it, or None for the lines."""
+    fit, kept = first, evidence
+    for _ in range(limit.rounds):
+        fit = solve_near(replace(first.problem, extra=(kept,)), fit.theta)
+        rms = kept.line_rms(fit.camera)
+        straight = rms <= lines.outlier_sigmas
+        if straight.all():
+            break
+        again = kept.only(straight, fit.camera, lines)
+        if again is None or straight.mean() < 0.5:
+            return fit, None
+        kept = again
+        fit = solve_near(replace(first.problem, extra=(kept,)), fit.theta)
+    residual = kept(fit.camera, fit.theta)
+    if float(residual @ residual) / kept.freedom > limit.most_chi2:
+        return fit, None
+    return fit, kept
+
+
+def _known(rectification: Rectification) -> Fit:
+    """Return an estimate and its modes as a problem of its own, without references.
+
+    The modes span what is unknown; the prior is a unit Gaussian on each.
+    """
+    best = theta_from_view(rectification.view)
+    columns = [theta_from_view(mode) - best for mode in rectification.modes]
+    spread = np.column_stack(columns) if columns else np.zeros((12, 0))
+    problem = Problem(best[:6], np.ones(6), (), span=spread, origin=best)
+    return Fit(problem, best, spread @ spread.T, 0.0, 0.0)
+
+
+def align(rectification: Rectification, outline_in: ArrayLike) -> Rectification:
+    """Return the same camera, its frame turned and shifted to the top.
+
+    Parameters
+    ----------
+    rectification : Rectification
+        Any frame with x roughly to the right in the picture.
+    outline_in : (N, 2)
+        The top's outline in that frame, inches, in order.
+
+    Returns
+    -------
+    Rectification
+        The top's edges lie along the axes as well as they can (length-weighted median of their
+        directions, at most 45° from the picture's), and its bounding box starts at (0, 0).
+    """
+    p = np.asarray(outline_in, dtype=np.float64).reshape(-1, 2)
+    turn = similarity(-_lie(p), (0.0, 0.0))
+    low = (p @ turn[:2, :2].T).min(axis=0)
+    turn[:2, 2] = -low
+    return rectification.moved(turn)
+
+
+def _lie(outline: Points) -> float:
+    """Return the angle, within ± 45°, by which an outline's edges are off the axes."""
+    edge = np.roll(outline, -1, axis=0) - outline
+    length = np.hypot(*edge.T)
+    edge, length = edge[length > 0], length[length > 0]
+    angle = np.arctan2(edge[:, 1], edge[:, 0])
+    # Four times the angle folds the four sides on one direction.
+    start = float(np.angle(np.sum(length**2 * np.exp(4j * angle)))) / 4
+    off = (angle - start + np.pi / 4) % (np.pi / 2) - np.pi / 4
+    order = np.argsort(off)
+    half = np.searchsorted(np.cumsum(length[order]), length.sum() / 2)
+    middle = start + float(off[order][min(int(half), len(off) - 1)])
+    return float((middle + np.pi / 4) % (np.pi / 2) - np.pi / 4)
