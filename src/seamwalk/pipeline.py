@@ -44,6 +44,9 @@ class PictureSettings:
     """The fine picture is made coarser rather than larger than this, megapixels."""
     margin_in: float = 1.5
     """Floor shown round the top in the fine picture, inches."""
+    least_covered_in2: float = 1.0
+    """A card that touches the top with less than this covers nothing worth a word, square
+    inches."""
     reach_in: float = 150.0
     """The cloth is looked for no further than this from the reference, inches."""
 
@@ -236,6 +239,7 @@ def _framed(
     from seamwalk.vision.flatten import flatten, visible_extent
     from seamwalk.vision.outline import find_top, outline_polygon
     from seamwalk.vision.rectify import align
+    from seamwalk.vision.sheet import sheet_mask
 
     rectification = camera.rectification
     if camera.corners_px is not None:
@@ -243,7 +247,7 @@ def _framed(
     else:
         extent = visible_extent(photo, rectification, settings.reach_in)
         flat = flatten(photo, rectification, extent, settings.coarse_px_per_in)
-        cards = _cards_mask(flat, camera.references)
+        cards = sheet_mask(flat, camera.references)
         mask = find_top(flat.rgb, ignore=cards, seen=flat.seen)
         found_in = flat.in_from_px(outline_polygon(mask))
         outline_px = rectification.view.px_from_top(found_in)
@@ -262,6 +266,7 @@ def _fine_picture(
     import cv2
 
     from seamwalk.vision.flatten import flatten
+    from seamwalk.vision.sheet import sheet_mask
 
     size = np.ptp(outline_in, axis=0) + 2 * settings.margin_in
     ppi = min(
@@ -274,29 +279,13 @@ def _fine_picture(
     mask = np.zeros(flat.seen.shape, np.uint8)
     ring = np.round(flat.px_from_in(outline_in) * 16).astype(np.int32)
     cv2.fillPoly(mask, [ring], 1, shift=4)
-    covered = _cards_mask(flat, camera.references) & (mask > 0)
-    if covered.any():
+    covered = sheet_mask(flat, camera.references) & (mask > 0)
+    if covered.sum() < settings.least_covered_in2 * ppi**2:
+        covered = np.zeros_like(covered)
+    else:
         rgb = cv2.inpaint(flat.rgb, covered.astype(np.uint8), 5, cv2.INPAINT_TELEA)
         flat = replace(flat, rgb=np.asarray(rgb, dtype=np.uint8))
     return flat, mask > 0, covered
-
-
-def _cards_mask(flat: FlatPicture, references: tuple[Reference, ...]) -> NDArray[np.bool_]:
-    """Return where the sheets of the cards lie in a flat picture, (H, W)."""
-    import cv2
-
-    mask = np.zeros(flat.seen.shape, np.uint8)
-    for ref in references:
-        frame = flat.rectification.view.top_from_px(ref.corners_px)
-        across, down = (frame[1] - frame[0]), (frame[3] - frame[0])
-        # The printed sheet is larger than the frame: letter and A4 leave up to half a side
-        # above and below, a quarter at the sides.
-        grow_x, grow_y = (0.3, 0.55) if ref.source == "card" else (0.05, 0.05)
-        a, b = across * grow_x, down * grow_y
-        sheet = frame + np.array([-a - b, a - b, a + b, -a + b])
-        ring = np.round(flat.px_from_in(sheet) * 16).astype(np.int32)
-        cv2.fillPoly(mask, [ring], 1, shift=4)
-    return mask > 0
 
 
 def _shown_extent(top: Top, settings: PictureSettings) -> tuple[float, float, float, float]:

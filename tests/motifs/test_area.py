@@ -104,8 +104,8 @@ def test_ring_runs_half_way_in_the_margin_and_tails_reach_it(design, seed):
     raw = top.outline.exterior
     for s in tails:
         assert s.curve.end in ends
-        assert raw.distance(Point(s.curve.start)) == pytest.approx(0.25, abs=0.003)
-        assert s.curve.length < 0.2  # 1/8 in straight out; longer only at a corner's mitre
+        assert 0.247 < raw.distance(Point(s.curve.start)) < 0.25 + 1 / 16
+        assert s.curve.length < 0.25  # 1/8 in straight out; longer only at a corner's mitre
     assert len({s.curve.start for s in tails}) == len(tails)
 
 

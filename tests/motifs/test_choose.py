@@ -115,3 +115,22 @@ def test_odd_shapes_get_the_ditch():
     )
     assert by_patch(top)[0].motif == "ditch"
     assert make_strokes(top, sizes_of(top), choose(top, sizes_of(top))).warnings == ()
+
+
+def test_logs_of_a_log_cabin_all_get_the_ditch():
+    # Three rounds of 2 in strips round a 2 in centre: one width, many lengths.
+    rings, x0, y0, x1, y1 = [[(6, 6), (8, 6), (8, 8), (6, 8)]], 6, 6, 8, 8
+    for _ in range(3):
+        rings.append([(x0, y0 - 2), (x1, y0 - 2), (x1, y0), (x0, y0)])
+        y0 -= 2
+        rings.append([(x1, y0), (x1 + 2, y0), (x1 + 2, y1), (x1, y1)])
+        x1 += 2
+        rings.append([(x0, y1), (x1, y1), (x1, y1 + 2), (x0, y1 + 2)])
+        y1 += 2
+        rings.append([(x0 - 2, y0), (x0, y0), (x0, y1), (x0 - 2, y1)])
+        x0 -= 2
+    frame = [[(-9, y0), (x0, y0), (x0, y1), (-9, y1)], [(x1, y0), (25, y0), (25, y1), (x1, y1)]]
+    top = top_from([*rings, *frame])
+    motifs = [by_patch(top)[p.id].motif for p in top.patches]
+    assert motifs[0] == "arches"
+    assert set(motifs[2:9]) == {"ditch"}

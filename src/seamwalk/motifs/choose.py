@@ -1,8 +1,4 @@
-"""Which motif goes where when nothing is asked for, and how a wish is written.
-
-Defaults are what suits a walking foot: arches in squares and other compact patches, straight
-lines along borders, and the ditch round everything small, thin or oddly shaped.  Equal patches get
-the same.
+"""Which motif goes where, and how a wish is written.
 
 A wish is a short text, ``WHERE=MOTIF``, measures after it: ``square=arches``,
 ``triangle=ditch``, ``border=lines spacing=1``, ``square 3=outline``, ``patch 12=none``,
@@ -12,7 +8,6 @@ over ``all``; among equals the later.
 
 import math
 import re
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -23,30 +18,9 @@ from seamwalk.model.choice import EdgeChoice, MotifChoice
 from seamwalk.model.sizes import Shape, Sizes
 from seamwalk.model.top import PatchId, Top
 from seamwalk.motifs.area import Area, lay_out
+from seamwalk.motifs.defaults import ChooseSettings, default_motifs, is_strip
 from seamwalk.motifs.motif import find
-from seamwalk.motifs.outlines import Outline
 from seamwalk.units import parse_length
-
-
-@dataclass(frozen=True, slots=True)
-class ChooseSettings:
-    """Where the default motifs begin and end."""
-
-    narrowest_in: float = 1.5
-    """Narrower patches get the ditch only: two arches would leave no room for the foot."""
-    small_triangle_in: float = 3.0
-    """A triangle whose shortest side is below this gets the ditch (common practice)."""
-    longest_arched: float = 3.2
-    """A rectangle longer than this times its width gets no arches: they would dwarf its ends."""
-    strip: float = 5.5
-    """Longer than this times its width makes a strip for lines along it."""
-    border: float = 3.0
-    """The same along the edge of the top."""
-    border_span: float = 0.5
-    """A border is longer than this share of the top's side: others are strips in a block."""
-    sharpest_deg: float = 40.0
-    """A sharper corner leaves arches no room; the ditch is enough there."""
-
 
 Words = tuple[str, ...]
 
@@ -92,7 +66,7 @@ def choose(
     area = area or lay_out(top)
     words = _words(sizes, area, settings)
     wishes = [_wish(text, words) for text in overrides]
-    defaults = _defaults(sizes, area, settings)
+    defaults = default_motifs(sizes, area, settings)
     covered: dict[MotifChoice, list[PatchId]] = {}
     for size in sizes.patches:
         mine = words[size.patch]
@@ -112,7 +86,7 @@ def _words(sizes: Sizes, area: Area, settings: ChooseSettings) -> dict[PatchId, 
         if "triangle" in size.shape:
             words.append("triangle")
         outline = area.outlines.get(size.patch)
-        if outline is not None and _is_strip(outline, area, settings):
+        if outline is not None and is_strip(outline, area, settings):
             words.append("border")
         words += [size.class_name.lower(), f"patch {size.patch}"]
         out[size.patch] = tuple(words)
@@ -184,63 +158,6 @@ def _measures(text: str, rest: str) -> tuple[float | None, float | None, float |
     if edge is None:
         raise UsageError(f"“edge={asked}” is not known.", "Edge is none, arch or line.")
     return depth, spacing, angle, edge
-
-
-def _defaults(sizes: Sizes, area: Area, settings: ChooseSettings) -> dict[str, str]:
-    """Return the default motif of each class: what suits most of its patches."""
-    votes: dict[str, Counter[str]] = {}
-    for size in sizes.patches:
-        outline = area.outlines.get(size.patch)
-        motif = "none" if outline is None else _suits(outline, area, settings)
-        votes.setdefault(size.class_name, Counter())[motif] += 1
-    return {name: max(sorted(count), key=lambda m: count[m]) for name, count in votes.items()}
-
-
-def _suits(outline: Outline, area: Area, settings: ChooseSettings) -> str:
-    """Return the motif that suits one patch."""
-    if not outline.convex:
-        return "ditch"
-    width, length = _extent(outline)
-    if width < settings.narrowest_in:
-        return "ditch"
-    if _is_strip(outline, area, settings):
-        return "lines"
-    if length > settings.longest_arched * width:
-        return "ditch"
-    sharp = math.radians(settings.sharpest_deg)
-    if any(s.start_rad < sharp and not s.start_open for s in outline.sides):
-        return "ditch"
-    sides = [s.length_in for s in outline.sides]
-    if len(sides) == 3 and min(sides) < settings.small_triangle_in:
-        return "ditch"
-    return "arches"
-
-
-def _is_strip(outline: Outline, area: Area, settings: ChooseSettings) -> bool:
-    """Return True for a long strip, or a shorter one that borders much of the top's side."""
-    width, length = _extent(outline)
-    if length >= settings.strip * width:
-        return True
-    x0, y0, x1, y1 = area.binding.bounds
-    outer = max((s.length_in for s in outline.sides if s.on_binding), default=0.0)
-    return length >= settings.border * width and (
-        outer > settings.border_span * min(x1 - x0, y1 - y0)
-    )
-
-
-def _extent(outline: Outline) -> tuple[float, float]:
-    """Return width and length of the narrowest rectangle along one of the outline's sides."""
-    best = (math.inf, math.inf)
-    points = outline.ring.tolist()
-    for side in outline.sides:
-        chord = side.length_in
-        ux, uy = (side.end[0] - side.start[0]) / chord, (side.end[1] - side.start[1]) / chord
-        along = [x * ux + y * uy for x, y in points]
-        across = [y * ux - x * uy for x, y in points]
-        box = sorted((max(along) - min(along), max(across) - min(across)))
-        if box[0] < best[0]:
-            best = (box[0], box[1])
-    return best
 
 
 def count_by_motif(choices: Iterable[MotifChoice]) -> dict[str, int]:

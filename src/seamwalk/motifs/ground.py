@@ -18,6 +18,10 @@ from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.motifs.area import Area
 from seamwalk.motifs.ditch import ditch_strokes
 
+REACH_IN = 1 / 16
+"""A place this close inside the binding line counts as on it, inches: a block's point that misses
+the line by a hair should not need a stitch of ditch to get to the margin."""
+
 
 def ground(area: Area, *, ends: Iterable[Point] = ()) -> tuple[Stroke, ...]:
     """Return all strokes for travel: ditches, tails, and the ring in the margin.
@@ -27,7 +31,7 @@ def ground(area: Area, *, ends: Iterable[Point] = ()) -> tuple[Stroke, ...]:
     area : Area
         The top inside its binding line.
     ends : iterable of Point
-        Ends of motif strokes; those on the binding line get tails too.
+        Ends of motif strokes; those at the binding line get tails too.
 
     Returns
     -------
@@ -41,12 +45,12 @@ def ground(area: Area, *, ends: Iterable[Point] = ()) -> tuple[Stroke, ...]:
 
 
 def on_binding(area: Area, places: Iterable[Point]) -> list[Point]:
-    """Return those of `places` that lie on the binding line, in order."""
+    """Return those of `places` that lie on the binding line or all but touch it, in order."""
     points = list(places)
     if not points:
         return []
     gap = shapely.distance(area.binding.exterior, shapely.points(points))
-    return [p for p, d in zip(points, gap, strict=True) if d < 10 * SAME_PLACE_IN]
+    return [p for p, d in zip(points, gap, strict=True) if d < REACH_IN]
 
 
 def _margin(area: Area, places: list[Point]) -> tuple[Stroke, ...]:

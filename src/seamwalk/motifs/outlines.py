@@ -30,6 +30,11 @@ WOBBLE_IN = 0.1
 """How far a junction may be off the side it lies on, inches: three times a good piecer's 1/32."""
 
 
+MOSTLY = 0.8
+"""A side runs along the binding line if this share of it does: a point of a neighbour that ends
+just short of the line takes a crumb of the side."""
+
+
 @dataclass(frozen=True, slots=True)
 class Side:
     """One side of a finished outline.
@@ -192,8 +197,10 @@ def _sides(ring: list[Point], at: list[int], binding: Polygon | None) -> tuple[S
         on_line = [bool(d < ON_LINE_IN) for d in gap]
         cut = [on_line[k] for k in at]
         for i in range(n):
-            count = (at[(i + 1) % n] - at[i]) % m
-            along[i] = all(on_line[m + (at[i] + k) % m] for k in range(count))
+            steps = [(at[i] + k) % m for k in range((at[(i + 1) % n] - at[i]) % m)]
+            lengths = [math.dist(ring[k], ring[k + 1 - m]) for k in steps]
+            there = sum(d for k, d in zip(steps, lengths, strict=True) if on_line[m + k])
+            along[i] = there > MOSTLY * sum(lengths)
     out = []
     for i in range(n):
         k = (i + 1) % n

@@ -21,7 +21,7 @@ from shapely import Polygon
 
 from seamwalk.geometry.curve import Point
 from seamwalk.model.top import PatchId
-from seamwalk.motifs.outlines import ON_LINE_IN, Outline, Side, angles
+from seamwalk.motifs.outlines import Outline, Side, angles
 
 ALIKE_IN = 0.25
 """Sides of equal shapes differ by less than this, inches: what can be eased in."""
@@ -34,7 +34,8 @@ CRUMB_IN = 0.35
 allowance that runs on at 45°."""
 
 BESIDE_IN = 0.1
-"""A side whose ends lie this close to a longer one is part of it, inches."""
+"""A side whose ends lie this close to a line is taken to lie along it, inches: three times a good
+piecer's 1/32."""
 
 
 Corners = list[Point]
@@ -143,7 +144,7 @@ def _is_rectangle(at: Corners) -> bool:
 
 def _on(at: Corners, cut: Polygon) -> list[bool]:
     gap = shapely.distance(cut.exterior, shapely.points(at))
-    return [bool(d < ON_LINE_IN) for d in gap]
+    return [bool(d < BESIDE_IN) for d in gap]
 
 
 def _along(at: Corners, cut: Polygon) -> list[int]:
@@ -178,7 +179,7 @@ def _as_in(outline: Outline, whole: Corners, *, part: bool) -> Outline:
     inner = angles(whole)
     sides = list(outline.sides)
     for i, side in enumerate(sides):
-        if side.on_binding:
+        if side.on_binding or side.length_in < CRUMB_IN:
             continue
         for k in range(n):
             a, b = whole[k], whole[(k + 1) % n]

@@ -72,8 +72,9 @@ def colour_words(lab: Float, inside: NDArray[np.bool_], settings: ContrastSettin
     centres = [sample.mean(axis=0)]
     gap = ((sample - centres[0]) ** 2).sum(axis=1)
     for _ in range(settings.words - 1):
-        # Halved exponents keep single stray pixels from taking a word each.
-        i = int(np.argsort(gap)[int(0.97 * (len(gap) - 1))])
+        # Not the farthest of all: single stray pixels must not take a word each.
+        rank = int(0.97 * (len(gap) - 1))
+        i = int(np.argpartition(gap, rank)[rank])
         centres.append(sample[i])
         gap = np.minimum(gap, ((sample - sample[i]) ** 2).sum(axis=1))
     c = np.array(centres, dtype=np.float32)
@@ -209,18 +210,21 @@ def _fit(picture: Float, source: Turned, target: Turned) -> Float:
     return _warp(picture, matrix, target.size, cv2.BORDER_REPLICATE)
 
 
-def _sides(rows: Float, depth: int, length: int, gap: int) -> tuple[Float, Float]:
-    """Return the means of the windows above and below each row, each (H', W', C)."""
+def _sides(rows: Float, depth: int, length: int, gap: int) -> tuple[list[Float], list[Float], int]:
+    """Return the window means above and below each row, channel by channel, and the first row.
+
+    Row i of the results belongs to row first + i; rows nearer to the border than a window have
+    none.
+    """
     mean = np.asarray(
         cv2.boxFilter(rows, -1, (length, depth), borderType=cv2.BORDER_REPLICATE)
-    ).reshape(rows.shape[0], rows.shape[1], -1)
+    )
     # A window of `depth` rows centred on row r covers r − depth // 2 … r + (depth − 1) // 2.
-    up, down = gap + (depth - 1) // 2, gap + depth // 2
+    up, down = gap + (depth - 1) // 2 + 1, gap + depth // 2 + 1
+    planes = [np.asarray(p) for p in cv2.split(mean)]
     n = mean.shape[0]
-    index = np.arange(n)
-    above = mean[np.clip(index - up, 0, n - 1)]
-    below = mean[np.clip(index + down, 0, n - 1)]
-    return above, below
+    stop = max(n - down, up)
+    return [p[: stop - up] for p in planes], [p[up + down : stop + down] for p in planes], up
 
 
 def _window(size_in: tuple[float, float], px_per_in: float) -> tuple[int, int]:
@@ -228,21 +232,31 @@ def _window(size_in: tuple[float, float], px_per_in: float) -> tuple[int, int]:
     return depth, max(3, round(size_in[1] * px_per_in)) | 1
 
 
+def _placed(part: Float, first: int, rows: int) -> Float:
+    """Return `part` as rows first, first + 1, … of a picture with `rows` rows, else 0."""
+    out = np.zeros((rows, part.shape[1]), dtype=np.float32)
+    out[first : first + len(part)] = part
+    return out
+
+
 def _contrast(
     rows: Float, size_in: tuple[float, float], px_per_in: float, settings: ContrastSettings
 ) -> tuple[Float, Float]:
     """Return the colour difference set against the spread within the sides, and the bare one."""
     depth, length = _window(size_in, px_per_in)
-    above, below = _sides(rows, depth, length, settings.gap_px)
-    gap = above[..., :3] - below[..., :3]
-    spread = (
-        above[..., 3:6] - above[..., :3] ** 2 + below[..., 3:6] - below[..., :3] ** 2
-    ).clip(min=0)
-    d2 = (gap**2).sum(axis=2)
-    along = (gap**2 * spread).sum(axis=2) / (d2 + 1e-3)
-    noise = settings.noise_lab**2
-    distance = np.sqrt(d2 / (along + noise))
-    return np.log1p(distance), np.log1p(np.sqrt(d2) / settings.noise_lab)
+    above, below, first = _sides(rows, depth, length, settings.gap_px)
+    total = np.full_like(above[0], 1e-6)
+    along = np.zeros_like(total)
+    for k in range(3):
+        squared = (above[k] - below[k]) ** 2
+        spread = above[3 + k] + below[3 + k] - above[k] ** 2 - below[k] ** 2
+        total += squared
+        along += squared * np.maximum(spread, 0)
+    noise = np.float32(settings.noise_lab)
+    distance = np.sqrt(total / (along / (total + np.float32(1e-3)) + noise**2))
+    bare = np.sqrt(total) / noise
+    n = len(rows)
+    return _placed(np.log1p(distance), first, n), _placed(np.log1p(bare), first, n)
 
 
 def _word_distance(
@@ -250,9 +264,17 @@ def _word_distance(
 ) -> Float:
     """Return the chi-square distance, 0 to 1, of the colour words on the two sides."""
     depth, length = _window(size_in, px_per_in)
-    above, below = _sides(rows, depth, length, 0)
-    out: Float = 0.5 * ((above - below) ** 2 / (above + below + 1e-4)).sum(axis=2)
-    return out
+    total: Float | None = None
+    first = 0
+    for k in range(0, rows.shape[2], 4):
+        above, below, first = _sides(
+            np.ascontiguousarray(rows[..., k : k + 4]), depth, length, 0
+        )
+        for a, b in zip(above, below, strict=True):
+            part = (a - b) ** 2 / (a + b + np.float32(1e-4))
+            total = part if total is None else total + part
+    assert total is not None
+    return _placed(total * np.float32(0.5), first, len(rows))
 
 
 def _relief(lightness: Float, px_per_in: float, settings: ContrastSettings) -> Float:
@@ -263,30 +285,33 @@ def _relief(lightness: Float, px_per_in: float, settings: ContrastSettings) -> F
     """
     reach = max(1, round(settings.relief_reach_in * px_per_in))
     n = len(lightness)
-    index = np.arange(n)
-    up1, down1 = (lightness[np.clip(index + d, 0, n - 1)] for d in (-1, 1))
-    up, down = (lightness[np.clip(index + d, 0, n - 1)] for d in (-reach, reach))
-    ditch = (up + down) / 2 - (lightness + (up1 + down1) / 2) / 2
-    step = up1 - down1
+    padded = np.pad(lightness, ((reach, reach), (0, 0)), mode="edge")
+    up1, down1 = padded[reach - 1 : reach - 1 + n], padded[reach + 1 : reach + 1 + n]
+    ditch = (padded[:n] + padded[2 * reach :] - lightness - (up1 + down1) / 2) / 2
+    step = down1 - up1
     short, long = settings.relief_lengths_in
-    found = [
-        _steady(ditch, short, px_per_in, settings),
-        _steady(ditch, long, px_per_in, settings),
-        np.abs(_steady(step, short, px_per_in, settings)),
-        np.abs(_steady(step, long, px_per_in, settings)),
-    ]
-    lines = np.stack([np.log1p(np.maximum(f, 0)) for f in found], axis=2)
+    found = []
+    for profile, sign in ((ditch, False), (step, True)):
+        squared = profile**2
+        for length_in in (short, long):
+            t = _steady(profile, squared, length_in, px_per_in, settings)
+            found.append(np.log1p(np.abs(t) if sign else np.maximum(t, 0)))
+    lines = cv2.merge(found)
     # The ditch is thinner than a pixel of the coarser frame: keep it from falling between rows.
     return np.asarray(cv2.dilate(lines, np.ones((3, 1), np.uint8)), dtype=np.float32)
 
 
 def _steady(
-    profile: Float, length_in: float, px_per_in: float, settings: ContrastSettings
+    profile: Float,
+    squared: Float,
+    length_in: float,
+    px_per_in: float,
+    settings: ContrastSettings,
 ) -> Float:
     length = max(3, round(length_in * px_per_in)) | 1
-    both = np.stack([profile, profile**2], axis=2)
-    mean = np.asarray(cv2.boxFilter(both, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
-    spread = np.maximum(mean[..., 1] - mean[..., 0] ** 2, 0)
+    mean = np.asarray(cv2.boxFilter(profile, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
+    square = np.asarray(cv2.boxFilter(squared, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
     # Blur and resampling tie neighbouring pixels: about half of them count.
-    error = spread / (length / 2) + settings.relief_noise_lab**2
-    return np.asarray(mean[..., 0] / np.sqrt(error), dtype=np.float32)
+    error = np.maximum(square - mean**2, 0) / np.float32(length / 2)
+    out: Float = mean / np.sqrt(error + np.float32(settings.relief_noise_lab**2))
+    return out

@@ -137,7 +137,9 @@ def _words(lab: Float, usable: Mask, s: OutlineSettings) -> NDArray[np.intp]:
     centres = sample.mean(axis=0, keepdims=True)
     gap = ((sample - centres[0]) ** 2).sum(axis=1)
     for _ in range(s.words - 1):
-        pick = int(np.argsort(gap)[int(0.98 * (len(gap) - 1))])
+        # Not the farthest of all: single stray pixels must not take a word each.
+        rank = int(0.98 * (len(gap) - 1))
+        pick = int(np.argpartition(gap, rank)[rank])
         centres = np.concatenate([centres, sample[pick : pick + 1]])
         gap = np.minimum(gap, ((sample - sample[pick]) ** 2).sum(axis=1))
     for _ in range(6):

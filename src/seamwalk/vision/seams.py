@@ -5,6 +5,7 @@ in colour words, a logistic model turns the measures into a probability, straigh
 the line is added, and ridges are thinned to the place where the narrow contrast peaks.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import cv2
@@ -30,10 +31,11 @@ class SeamSettings:
     )  # fmt: skip
     """Logistic weights of `terms`, fitted on rendered tops of twelve designs."""
     bias: float = -5.586
-    support_in: float = 3.0
-    """Length over which straight support is gathered, inches."""
-    support_gain: float = 3.0
-    """Log-odds that full support along the line adds, none takes away."""
+    support_in: tuple[float, float, float] = (1.5, 4.0, 10.0)
+    """Lengths over which straight support is gathered, inches: a patch, a block, a row."""
+    line_weights: tuple[float, ...] = (0.36, -0.45, 0.35, 2.8)
+    """Logistic weights of `line_terms`, fitted like `weights`."""
+    line_bias: float = -1.6
     peak_in: float = 0.2
     """Two seams of one direction are at least this far apart, inches."""
     ridge_in: float = 0.07
@@ -75,14 +77,13 @@ def strength_of(
     half_inside = cv2.resize(inside.astype(np.uint8), (half.shape[1], half.shape[0])) > 0
     words = contrast.colour_words(half, half_inside, s.contrast)
     lightness = fill_outside(fine.lab[..., :1], fine.inside)[..., 0]
-    weights = np.asarray(s.weights, dtype=np.float32)
     best = np.zeros(shape, dtype=np.float32)
     angle = np.zeros(shape, dtype=np.float32)
     for frame, measures in contrast.two_sided(
         lab, words, lightness, work.px_per_in, s.contrast
     ):
-        odds = np.tensordot(weights, terms(measures), axes=1) + np.float32(s.bias)
-        ridge = _ridge(odds, measures, work.px_per_in, s)
+        odds = _weighed(measures, s)
+        ridge = _ridge(odds, work.px_per_in, s)
         here = frame.back(ridge, shape)
         better = here > best
         best = np.where(better, here, best)
@@ -91,42 +92,64 @@ def strength_of(
     return best, angle
 
 
-def terms(measures: Float) -> Float:
-    """Return the measures and the products of them that the logistic model weighs, (18, H, W).
+def _weighed(measures: Float, s: SeamSettings) -> Float:
+    """Return the log-odds of a seam, (H', W')."""
+    out = np.full(measures.shape[1:], s.bias, dtype=np.float32)
+    for weight, term in zip(s.weights, terms(measures), strict=True):
+        out += np.float32(weight) * term
+    return out
+
+
+def terms(measures: Float) -> Iterator[Float]:
+    """Yield the measures and the products of them that the logistic model weighs, 18 × (H', W').
 
     Products let one measure count for less where another explains it: a step in busy cloth is
     more likely print than seam, and contrast counts more where the colour words differ too.
     """
     narrow, wide, words, _, busy, _, long_ditch, step, long_step = measures
-    products = [
-        np.sqrt(np.maximum(words, 0)),
-        busy * step,
-        busy * long_step,
-        busy * words,
-        busy * long_ditch,
-        narrow * words,
-        wide * words,
-        step * words,
-        busy * busy,
-    ]
-    return np.concatenate([measures, np.stack(products)])
+    yield from measures
+    yield np.sqrt(np.maximum(words, 0))
+    yield busy * step
+    yield busy * long_step
+    yield busy * words
+    yield busy * long_ditch
+    yield narrow * words
+    yield wide * words
+    yield step * words
+    yield busy * busy
 
 
-def _ridge(odds: Float, measures: Float, px_per_in: float, s: SeamSettings) -> Float:
-    """Return the thinned probability of a seam along the rows."""
-    p = 1 / (1 + np.exp(-odds))
-    length = max(3, round(s.support_in * px_per_in)) | 1
-    wander = np.asarray(cv2.dilate(p, np.ones((3, 1), np.uint8)))
-    support = np.asarray(cv2.boxFilter(wander, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
-    p = 1 / (1 + np.exp(-(odds + s.support_gain * (2 * support - 1))))
-    sharp = measures[0] + 0.5 * measures[1] + 2 * measures[2]
+def line_terms(odds: Float, px_per_in: float, s: SeamSettings) -> tuple[Float, NDArray[np.bool_]]:
+    """Return what speaks for a seam along each row, (4, H', W'), and where the odds peak.
+
+    The odds themselves, and straight support over three lengths.
+    """
     reach = max(1, round(s.peak_in * px_per_in))
-    top = np.asarray(cv2.dilate(sharp, np.ones((2 * reach + 1, 1), np.uint8)))
-    peak = np.where(sharp >= top - 1e-6, p, 0).astype(np.float32)
+    # A light smoothing along the line keeps peaks from jumping between rows.
+    smooth = np.asarray(cv2.blur(odds, (5, 1)))
+    top = np.asarray(cv2.dilate(smooth, np.ones((2 * reach + 1, 1), np.uint8)))
+    at_peak = smooth >= top - 1e-6
+    p = 1 / (1 + np.exp(-odds))
+    wander = np.asarray(cv2.dilate(np.where(at_peak, p, 0), np.ones((3, 1), np.uint8)))
+    found = [odds]
+    for length_in in s.support_in:
+        length = max(3, round(length_in * px_per_in)) | 1
+        found.append(
+            np.asarray(cv2.boxFilter(wander, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
+        )
+    return np.stack(found).astype(np.float32), at_peak
+
+
+def _ridge(odds: Float, px_per_in: float, s: SeamSettings) -> Float:
+    """Return the thinned probability of a seam along the rows."""
+    speaks, at_peak = line_terms(odds, px_per_in, s)
+    weights = np.asarray(s.line_weights, dtype=np.float32)
+    z = np.tensordot(weights, speaks, axes=1) + np.float32(s.line_bias)
+    peak = np.where(at_peak, 1 / (1 + np.exp(-z)), 0).astype(np.float32)
     sigma = s.ridge_in * px_per_in
-    rows = np.arange(-3, 4, dtype=np.float32)
-    out = np.zeros_like(peak)
-    for r in rows:
-        shifted = np.roll(peak, int(r), axis=0)
-        np.maximum(out, shifted * np.float32(np.exp(-(r**2) / 2 / sigma**2)), out=out)
+    out = peak.copy()
+    for r in (1, 2):
+        gain = np.float32(np.exp(-(r**2) / 2 / sigma**2))
+        np.maximum(out[:-r], peak[r:] * gain, out=out[:-r])
+        np.maximum(out[r:], peak[:-r] * gain, out=out[r:])
     return out

@@ -1,0 +1,93 @@
+"""Where the paper of a reference lies in a flat picture.
+
+A printed card is more than its dark frame: the sheet goes on, white, and how far depends on the
+paper and on whether it was trimmed.  So the sheet is followed outwards from each side of the
+frame for as long as the cloth there looks like the paper just outside the frame.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.geometry.projective import Points
+from seamwalk.model.card import CELLS
+from seamwalk.model.picture import FlatPicture, Reference
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSettings:
+    """How a sheet is followed."""
+
+    step_in: float = 0.1
+    """Distance from one line of samples to the next, inches."""
+    farthest_in: float = 4.5
+    """No sheet in use reaches further: A4 with a 3 in frame leaves 4.4 in, inches."""
+    alike_lab: float = 12.0
+    """A sample looks like paper within this of it in CIELAB: shading across a sheet stays below,
+    undyed cloth is often darker or warmer than this."""
+    least_alike: float = 0.6
+    """The sheet goes on where at least this share of a line looks like paper; small print
+    leaves about 0.7."""
+    print_in: float = 0.5
+    """Bars and lettering printed on the sheet hide the paper for no longer than this, inches."""
+    rim_in: float = 0.15
+    """Added round the sheet for its edge and shadow, inches."""
+
+
+def sheet_mask(
+    flat: FlatPicture,
+    references: tuple[Reference, ...],
+    settings: SheetSettings | None = None,
+) -> NDArray[np.bool_]:
+    """Return the pixels of a flat picture that show a reference's paper, (H, W)."""
+    s = settings or SheetSettings()
+    mask = np.zeros(flat.seen.shape, np.uint8)
+    if not references:
+        return mask > 0
+    light = flat.rgb.astype(np.float32) / 255
+    lab = np.asarray(cv2.cvtColor(light, cv2.COLOR_RGB2LAB), dtype=np.float32)
+    for ref in references:
+        frame = flat.rectification.view.top_from_px(ref.corners_px)
+        margins = [s.rim_in] * 4
+        if ref.source == "card":
+            margins = [_margin_in(flat, lab, frame, k, s) + s.rim_in for k in range(4)]
+        ring = np.round(flat.px_from_in(_grown(frame, margins)) * 16).astype(np.int32)
+        cv2.fillPoly(mask, [ring], 1, shift=4)
+    return mask > 0
+
+
+def _outward(frame: Points, side: int) -> Points:
+    """Return the unit vector out of the frame across a side (0 top, 1 right, 2 bottom, 3 left)."""
+    along = frame[(side + 1) % 4] - frame[side]
+    across = np.array([along[1], -along[0]]) / np.hypot(*along)
+    inwards = frame.mean(axis=0) - frame[side]
+    out: Points = across if across @ inwards < 0 else -across
+    return out
+
+
+def _margin_in(
+    flat: FlatPicture, lab: NDArray[np.float32], frame: Points, side: int, s: SheetSettings
+) -> float:
+    """Return how far the paper goes on beyond one side of the frame, inches."""
+    a, b = frame[side], frame[(side + 1) % 4]
+    cell = float(np.hypot(*(b - a))) / CELLS
+    out = _outward(frame, side)
+    along = a + (b - a) * np.linspace(0.05, 0.95, 40)[:, None]
+    distances = np.arange(0.35 * cell, s.farthest_in, s.step_in)
+    pixels = np.concatenate([flat.px_from_in(along + out * d) for d in distances])
+    shape = len(distances), len(along)
+    x, y = (pixels[:, k].astype(np.float32).reshape(shape) for k in (0, 1))
+    seen = cv2.remap(lab, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    paper = np.median(seen[distances <= 0.75 * cell + 1e-9], axis=(0, 1))
+    alike = (np.abs(seen - paper).max(axis=2) < s.alike_lab).mean(axis=1)
+    paper_at = distances[alike >= s.least_alike]
+    gaps = np.flatnonzero(np.diff(paper_at) > s.print_in)
+    return float(paper_at[gaps[0]] if len(gaps) else paper_at.max(initial=0.0))
+
+
+def _grown(frame: Points, margins: list[float]) -> Points:
+    """Return the frame's corners moved outwards by a margin for each side."""
+    moved = [_outward(frame, k) * margins[k] for k in range(4)]
+    return np.array([frame[k] + moved[k] + moved[k - 1] for k in range(4)])
