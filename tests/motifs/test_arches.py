@@ -204,7 +204,7 @@ def test_a_foot_too_wide_for_a_side_leaves_it_out_and_says_so():
     everything = region(grid(3, 3, 1.5), radius=8.0)
     plan = arches(everything, MotifChoice(everything.patches, "arches"))
     assert plan.strokes == ()
-    assert "too short" in plan.warnings[0]
+    assert "no arches" in plan.warnings[0]
 
 
 def test_a_junction_off_its_place_makes_no_corner():
@@ -234,3 +234,29 @@ def test_settings_say_how_full():
     plan = arches(everything, MotifChoice(everything.patches, "arches"), fuller)
     share = plan.strokes[0].curve.pieces[0].rise / 3.0
     assert share == pytest.approx(math.tan(math.radians(22.5)) / 2)
+
+
+def test_a_nicked_corner_is_one_corner():
+    # Seams that miss each other by 0.4 in at the middle, as two T junctions instead of a cross.
+    top = top_from(
+        [
+            [(0, 0), (4, 0), (4, 4), (0, 4)],
+            [(4, 0), (8, 0), (8, 4), (4.4, 4), (4, 4)],
+            [(0, 4), (4, 4), (4.4, 4), (4.4, 8), (0, 8)],
+            [(4.4, 4), (8, 4), (8, 8), (4.4, 8)],
+        ]
+    )
+    assert all(len(o.sides) == 4 for o in lay_out(top).outlines.values())
+    # A corner cut off and a step into a corner: still four sides, and convex.
+    for nick in ([(7.6, 8), (8, 7.6)], [(7.6, 8), (7.6, 7.7), (8, 7.7)]):
+        ring = [(4, 4), (8, 4), *reversed(nick), (4, 8)]
+        rest = [[(0, 0), (12, 0), (12, 4), (8, 4), (4, 4), (0, 4)]]
+        rest.append(
+            [(0, 4), (4, 4), (4, 8), nick[0], *nick[1:], (8, 4), (12, 4), (12, 12), (0, 12)]
+        )
+        outline = lay_out(top_from([ring, *rest])).outlines[0]
+        assert outline.convex
+        assert len(outline.sides) == 4
+        sides = [s for s in outline.sides if s.end in nick or s.start in nick]
+        angles = [s.end_rad if s.end in nick else s.start_rad for s in sides]
+        assert angles == pytest.approx([math.pi / 2] * 2)

@@ -7,12 +7,22 @@ import numpy as np
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from tests.motifs.tops import DESIGNS, bordered, grid, hexagons, pinwheels, sewn, uneven_grid
+from tests.motifs.tops import (
+    DESIGNS,
+    bordered,
+    grid,
+    hexagons,
+    on_point,
+    pinwheels,
+    sewn,
+    uneven_grid,
+)
 
 from seamwalk.geometry.curve import Arc
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.machine import MachineProfile
 from seamwalk.motifs.area import lay_out
+from seamwalk.motifs.diagonals import leaf_diagonals
 from seamwalk.motifs.leaves import leaf_lines
 from seamwalk.motifs.motif import Region
 from seamwalk.motifs.seam_lines import seam_lines
@@ -34,10 +44,12 @@ def test_every_seam_is_in_exactly_one_line_and_lines_run_straight_on(design, see
     top = sewn(DESIGNS[design](), np.random.default_rng(seed))
     area = lay_out(top)
     lines = seam_lines(area, inner_seams(top))
-    assert sorted(s for ln in lines for s, _ in ln.seams) == sorted(s.id for s in inner_seams(top))
+    assert sorted(s for ln in lines for s, _ in ln.segments) == sorted(
+        s.id for s in inner_seams(top)
+    )
     for ln in lines:
         ends = []
-        for seam_id, backwards in ln.seams:
+        for seam_id, backwards in ln.segments:
             a, b = area.seams[seam_id].ends
             ends.append((b, a) if backwards else (a, b))
         for (_, end), (start, _) in pairwise(ends):
@@ -61,7 +73,7 @@ def test_every_seam_is_in_exactly_one_line_and_lines_run_straight_on(design, see
 def test_number_of_lines(top, lines):
     found = seam_lines(lay_out(top), inner_seams(top))
     if lines is None:  # at 120° nothing runs straight on, but into the seam allowance
-        assert all(len(ln.seams) <= 2 for ln in found)
+        assert all(len(ln.segments) <= 2 for ln in found)
     else:
         assert len(found) == lines
 
@@ -80,7 +92,7 @@ def test_a_ring_of_seams_is_closed():
     top = top_from(rings)
     area: Area = lay_out(top)
     lines = seam_lines(area, inner_seams(top))
-    assert [len(ln.seams) for ln in lines if ln.closed] == [30]
+    assert [len(ln.segments) for ln in lines if ln.closed] == [30]
 
 
 def test_passes_alternate_and_mirror_each_other():
@@ -179,3 +191,44 @@ def line_of(a, b):
 
 def test_the_foot_limits_every_leaf():
     assert min(s.curve.smallest_radius for s in leaves(grid(5, 5, 1.0), radius=4.0)) >= 4 - 1e-9
+
+
+def diagonals(top, patches=None):
+    chosen = tuple(p.id for p in top.patches) if patches is None else tuple(patches)
+    region = Region(lay_out(top), chosen, MachineProfile())
+    return leaf_diagonals(region, MotifChoice(chosen, "leaf-diagonals"))
+
+
+def test_diagonals_of_a_grid_run_straight_on_from_square_to_square():
+    plan = diagonals(grid(4, 3))
+    assert plan.left_out == ()
+    assert len(plan.strokes) == 4 * 3 * 2 * 2
+    assert len({s.line for s in plan.strokes}) == 2 * (4 + 3 - 1)
+    for one, other in pairwise(plan.strokes):
+        if (one.line, one.pass_no) == (other.line, other.pass_no):
+            assert one.curve.end == other.curve.start
+            turn = math.remainder(
+                other.curve.start_heading_rad - one.curve.end_heading_rad, 2 * math.pi
+            )
+            assert abs(math.degrees(turn)) < 0.01
+            assert one.curve.pieces[0].sweep_rad * other.curve.pieces[0].sweep_rad < 0
+
+
+def test_half_squares_at_the_edge_get_half_of_their_one_diagonal():
+    top = on_point(3, 3)
+    plan = diagonals(top)
+    assert plan.left_out == ()
+    halves = [o.patch for o in lay_out(top).outlines.values() if len(o.sides) == 3]
+    mine = [s for s in plan.strokes if s.patch in halves]
+    assert len(mine) == 2 * 8  # two passes in each side triangle, nothing in corner triangles
+    binding = lay_out(top).binding
+    for s in mine:
+        gaps = sorted(binding.exterior.distance(_point(q)) for q in (s.curve.start, s.curve.end))
+        assert gaps[0] < 1e-9
+        assert gaps[1] == pytest.approx(3 * math.sqrt(2))
+
+
+def test_other_shapes_get_no_diagonals():
+    plan = diagonals(bordered(4, 4))
+    assert len(plan.left_out) == 4
+    assert set(diagonals(pinwheels(4, 4)).left_out) == set(range(32))

@@ -16,7 +16,7 @@ from seamwalk.model.stitching import Stroke
 from seamwalk.model.top import Top
 from seamwalk.motifs.plan import choose, make_strokes
 
-EVERYWHERE = ["arches", "leaf-lines", "ditch", "outline", "lines", "crosshatch"]
+EVERYWHERE = ["arches", "leaf-lines", "leaf-diagonals", "ditch", "outline", "lines", "crosshatch"]
 
 
 def strokes_of(top: Top, *wishes: str) -> tuple[Stroke, ...]:
@@ -61,7 +61,7 @@ def shape(stroke: Stroke, place=lambda p: p) -> list[float]:
 @settings(max_examples=15, deadline=None, phases=[Phase.generate])
 @given(
     st.sampled_from(sorted(DESIGNS)),
-    st.sampled_from(["default", "arches", "leaf-lines", "ditch"]),
+    st.sampled_from(["default", "arches", "leaf-lines", "leaf-diagonals", "ditch"]),
     st.floats(-3.1, 3.1),
     st.floats(-50, 50),
     st.booleans(),

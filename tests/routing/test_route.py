@@ -123,6 +123,29 @@ def test_islands_are_joined_by_a_ditch_there_and_back() -> None:
     assert route.totals.travel_in <= 8 + 1e-9
 
 
+def rings(columns: int, rows: int) -> list[Stroke]:
+    """Return a square ring inside each square, hung on two leads that are sewn once at most."""
+    out = grid_lines(columns, rows, ditches=True)
+    for j in range(rows):
+        for i in range(columns):
+            x, y, name = 4.0 * i, 4.0 * j, f"r{i},{j}"
+            ring = [(x + 1, y + 1), (x + 3, y + 1), (x + 3, y + 3), (x + 1, y + 3), (x + 1, y + 1)]
+            out.append(Stroke(StrokeId(name), Curve.through(ring), "motif", True))
+            for k, foot in enumerate(((x, y), (x + 1, y))):
+                out.append(stroke(f"{name}/{k}", (x + 1, y + 1), foot, required=False))
+    return out
+
+
+def test_rings_on_leads_are_joined_along_the_ditches() -> None:
+    # Each ring cut open by itself would cost 240 s; in by one lead and out by the other, 9 s.
+    route = planned(rings(4, 4))
+    assert route.totals.buried_ends == 0
+    assert gap(route) < 0.02
+    proven = plan_route(network(rings(2, 1)), MACHINE, time_limit_s=30.0)
+    assert gap(proven) == pytest.approx(0, abs=2e-5)
+    assert cost_min(planned(rings(2, 1))) <= 1.02 * cost_min(proven)
+
+
 def test_ends_go_to_the_edge_where_that_is_cheaper() -> None:
     # A leaf line that stops 5 in from the edge: 10 s of ditch beat 105 s of burying.
     strokes = [

@@ -143,9 +143,7 @@ def test_a_six_sided_top_keeps_six_sides():
     hexagon = 100 * np.stack([np.cos(t), np.sin(t)], axis=1) + 130
     polygon = outline_polygon(drawn(hexagon, (260, 260)))
     assert len(polygon) == 6
-    area = 0.5 * abs(np.cross(polygon, np.roll(polygon, -1, axis=0), axisa=1, axisb=1).sum()) if (
-        False
-    ) else cv2.contourArea(polygon.astype(np.float32))
+    area = cv2.contourArea(polygon.astype(np.float32))
     # Area of a regular hexagon of side a: 3 sqrt(3) / 2 a² (textbook).
     assert area == pytest.approx(1.5 * math.sqrt(3) * 100**2, rel=0.005)
 

@@ -80,6 +80,9 @@ class Reference:
         Standard deviation of one corner coordinate, pixels.
     warnings : tuple of str
         What finding it gave reason to doubt.
+    by_sides : bool
+        The corners are where straight lines fitted along the sides meet, so a lens that bends
+        the sides has moved them a little; else they are the corners themselves.
     """
 
     corners_px: Points
@@ -88,6 +91,7 @@ class Reference:
     card_id: int | None = None
     sigma_px: float = 0.1
     warnings: tuple[str, ...] = ()
+    by_sides: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -97,12 +97,23 @@ def arches(
                 wanted.append(_limits(outline, k, choice, settings))
     strokes: list[Stroke] = []
     warnings: list[str] = []
+    smallest = region.machine.smallest_radius_in
+    flat: list[float] = []
+    none: list[float] = []
     for group in _classes(wanted, settings):
-        radius, warning = _radius(group, region.machine.smallest_radius_in, settings)
-        warnings += warning
-        if radius is not None:
-            for arch in group:
-                strokes += _strokes(arch, radius, region.area.binding, choice, settings)
+        radius, chord = _radius(group, smallest, settings)
+        if radius is None:
+            none.append(chord)
+            continue
+        if radius == smallest:
+            flat.append(chord)
+        for arch in group:
+            strokes += _strokes(arch, radius, region.area.binding, choice, settings)
+    foot = f"since the foot turns no tighter than {format_inches(smallest)} in"
+    if flat:
+        warnings.append(f"Arches over sides of {_span(flat)} are flatter than the rest, {foot}.")
+    if none:
+        warnings.append(f"Sides of {_span(none)} get no arches, {foot}.")
     strokes.sort(key=lambda s: (s.patch or 0, s.id))
     return StrokePlan((*strokes, *straight), tuple(warnings), tuple(left_out))
 
@@ -164,21 +175,22 @@ def _parted(
 
 def _radius(
     group: list[_Arch], smallest_in: float, settings: ArchSettings
-) -> tuple[float | None, list[str]]:
-    """Return the radius of a class, None if it is better without arches, and a warning."""
+) -> tuple[float | None, float]:
+    """Return the radius of a class, None if it is better without arches, and its chord."""
     chord = float(np.median([a.chord_in for a in group]))
     rise = float(np.median([a.wish_in for a in group]))
     radius = diameter_for(chord, rise) / 2
-    if radius >= smallest_in:
-        return radius, []
-    where = f"Sides of {format_inches(chord)} in"
+    if radius > smallest_in:
+        return radius, chord
     if 2 * smallest_in <= chord or rise_for(chord, 2 * smallest_in) < settings.shallowest_in:
-        return None, [f"{where} are too short for arches with this foot; they get none."]
-    flat = rise_for(chord, 2 * smallest_in)
-    return smallest_in, [
-        f"{where} get flatter arches, {format_inches(flat, 16)} in deep, since the foot turns no "
-        f"tighter than {format_inches(smallest_in)} in."
-    ]
+        return None, chord
+    return smallest_in, chord
+
+
+def _span(lengths: list[float]) -> str:
+    """Return lengths as people say them: ``3/4 in`` or ``3/4 to 1 1/2 in``."""
+    low, high = format_inches(min(lengths)), format_inches(max(lengths))
+    return f"{low} in" if low == high else f"{low} to {high} in"
 
 
 def _strokes(

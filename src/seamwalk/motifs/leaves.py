@@ -14,11 +14,11 @@ import numpy as np
 from seamwalk.geometry.curve import Arc, Curve, Line, Point
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Stroke, StrokeId
-from seamwalk.model.top import SeamId
+from seamwalk.model.top import PatchId, SeamId
 from seamwalk.motifs.circles import rise_at_tangent, tangent_rad
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
-from seamwalk.motifs.seam_lines import SeamLine, seam_lines
+from seamwalk.motifs.seam_lines import StraightLine, seam_lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +40,27 @@ class LeafSettings:
 
 
 @dataclass(frozen=True, slots=True)
-class _Chord:
-    """One seam of a line, from junction to junction or to the binding line."""
+class Chord:
+    """What one pair of leaves is drawn over.
 
-    seam: SeamId
+    Attributes
+    ----------
+    start, end : Point
+        Junctions, or places on the binding line.
+    most_rad : float
+        Largest angle between chord and arc that suits the patches beside it.
+    patch : PatchId or None
+        Patch that the leaves lie in; None for those along a seam.
+    """
+
     start: Point
     end: Point
     most_rad: float
+    patch: PatchId | None = None
 
     @property
     def length(self) -> float:
+        """Straight from start to end, inches."""
         return math.dist(self.start, self.end)
 
 
@@ -66,24 +77,24 @@ def leaf_lines(
     inner = [s for s in region.seams if s.left in mine and s.right in mine]
     lines = seam_lines(region.area, inner or region.seams)
     runs = [(line, run) for line in lines for run in _runs(region, line, settings)]
-    wish = math.radians(settings.tangent_deg)
-    if choice.depth_in is not None and runs:
-        middle = float(np.median([c.length for _, run in runs for c in run]))
-        wish = tangent_rad(middle, choice.depth_in)
+    wish = wished_rad([c for _, run in runs for c in run], choice, settings)
     strokes: list[Stroke] = []
     count: dict[str, int] = {}
     for line, run in runs:
-        count[line.name] = count.get(line.name, 0) + 1
-        name = line.name if count[line.name] == 1 else f"{line.name}-{count[line.name]}"
-        strokes += _passes(run, name, wish, region.machine.smallest_radius_in, choice, settings)
+        # The lowest seam id names a line, whatever the order.
+        name = f"seam-line-{min(s for s, _ in line.segments)}"
+        count[name] = count.get(name, 0) + 1
+        if count[name] > 1:
+            name = f"{name}-{count[name]}"
+        strokes += passes(run, name, wish, region.machine.smallest_radius_in, choice, settings)
     return StrokePlan(tuple(strokes))
 
 
-def _runs(region: Region, line: SeamLine, settings: LeafSettings) -> list[list[_Chord]]:
+def _runs(region: Region, line: StraightLine[SeamId], settings: LeafSettings) -> list[list[Chord]]:
     """Return the line's chords inside the binding line, cut where it goes outside."""
     area = region.area
-    chords: list[_Chord] = []
-    for seam_id, backwards in line.seams:
+    chords: list[Chord] = []
+    for seam_id, backwards in line.segments:
         seam = area.seams[seam_id]
         parts = (
             [p.reversed() for p in reversed(area.ditches[seam_id])]
@@ -94,9 +105,9 @@ def _runs(region: Region, line: SeamLine, settings: LeafSettings) -> list[list[_
         if len(neighbours) < 2:
             continue  # beyond the seam lies only the margin
         for part in parts:
-            most = _most_rad(part.start, part.end, neighbours, settings)
-            chords.append(_Chord(seam_id, part.start, part.end, most))
-    out: list[list[_Chord]] = [[chords[0]]] if chords else []
+            most = most_rad(part.start, part.end, neighbours, settings)
+            chords.append(Chord(part.start, part.end, most))
+    out: list[list[Chord]] = [[chords[0]]] if chords else []
     for one, other in pairwise(chords):
         if one.end == other.start:
             out[-1].append(other)
@@ -105,9 +116,14 @@ def _runs(region: Region, line: SeamLine, settings: LeafSettings) -> list[list[_
     return out
 
 
-def _most_rad(
-    start: Point, end: Point, neighbours: list[Outline], settings: LeafSettings
-) -> float:
+def wished_rad(chords: list[Chord], choice: MotifChoice, settings: LeafSettings) -> float:
+    """Return the angle between chord and arc that gives the depth asked for, or the default."""
+    if choice.depth_in is None or not chords:
+        return math.radians(settings.tangent_deg)
+    return tangent_rad(float(np.median([c.length for c in chords])), choice.depth_in)
+
+
+def most_rad(start: Point, end: Point, neighbours: list[Outline], settings: LeafSettings) -> float:
     """Return the largest tangent angle that suits the patches on both sides of a chord.
 
     The arc stays clear of a convex patch's other sides when it leaves the corners inside their
@@ -128,8 +144,8 @@ def _most_rad(
     return most
 
 
-def _passes(
-    run: list[_Chord],
+def passes(
+    run: list[Chord],
     name: str,
     wish_rad: float,
     smallest_in: float,
@@ -158,6 +174,7 @@ def _passes(
                     "motif",
                     required=True,
                     motif=choice.motif,
+                    patch=chord.patch,
                     line=name,
                     pass_no=number,
                     marking="none" if isinstance(piece, Line) else "circle",

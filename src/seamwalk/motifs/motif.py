@@ -95,6 +95,7 @@ _BUILT_IN = {
     "arches": "seamwalk.motifs.arches:arches",
     "crosshatch": "seamwalk.motifs.lines:crosshatch",
     "ditch": "seamwalk.motifs.ditch:ditch",
+    "leaf-diagonals": "seamwalk.motifs.diagonals:leaf_diagonals",
     "leaf-lines": "seamwalk.motifs.leaves:leaf_lines",
     "lines": "seamwalk.motifs.lines:lines",
     "none": "seamwalk.motifs.ditch:nothing",

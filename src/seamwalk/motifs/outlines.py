@@ -6,7 +6,7 @@ of the way round (y down), so that a positive rise bows inwards.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -29,6 +29,13 @@ of an octagon, bends by 45°."""
 WOBBLE_IN = 0.1
 """How far a junction may be off the side it lies on, inches: three times a good piecer's 1/32."""
 
+
+NICK_IN = 0.75
+"""A shorter side nicks a patch, inches: no arch or line is fitted to it.  Seams that ought to
+cross in one point often meet as two junctions this far apart."""
+
+NICK_SHARE = 0.25
+"""The same as a share of the patch's size (square root of its area)."""
 
 MOSTLY = 0.8
 """A side runs along the binding line if this share of it does: a point of a neighbour that ends
@@ -86,7 +93,7 @@ class Outline:
     ring : ndarray (N, 2)
         Vertices, first not repeated.
     sides : tuple of Side
-        From corner to corner.
+        From corner to corner; at a nick the next one starts where the nick ends.
     centre : Point
         Centroid; the whole shape's for a part.
     convex : bool
@@ -137,7 +144,7 @@ def finished_outline(
             return None
         polygon = Polygon(ring)
     points: list[Point] = [(float(x), float(y)) for x, y in ring.tolist()]
-    sides = _sides(points, _corners(points), binding)
+    sides = _without_nicks(_sides(points, _corners(points), binding), polygon.area)
     centre = polygon.centroid
     convex = all(s.start_rad <= math.pi for s in sides)
     return Outline(patch, polygon, ring, sides, (centre.x, centre.y), convex)
@@ -207,6 +214,52 @@ def _sides(ring: list[Point], at: list[int], binding: Polygon | None) -> tuple[S
         ends = (points[i], points[k])
         out.append(Side(*ends, inner[i], inner[k], cut[i], cut[k], along[i], ends))
     return tuple(out)
+
+
+def _without_nicks(sides: tuple[Side, ...], area: float) -> tuple[Side, ...]:
+    """Return the sides without very short ones, which only nick a corner or a longer side.
+
+    The sides next to a nick keep the angle that they make with one another; if they run on in
+    one line they become one side.
+    """
+    short = min(NICK_IN, NICK_SHARE * math.sqrt(area))
+    kept = [s for s in sides if s.length_in >= short]
+    if len(kept) == len(sides) or len(kept) < 3:
+        return sides
+    n = len(kept)
+    mild = math.radians(MILD_DEG)
+    out: list[Side] = []
+    for k in range(n):
+        one, other = kept[k], kept[k + 1 - n]
+        if one.end != other.start:
+            inner = math.pi - math.remainder(_heading(other) - _heading(one), 2 * math.pi)
+            one = replace(one, end_rad=inner)
+            kept[k], kept[k + 1 - n] = one, replace(other, start_rad=inner)
+    for side in kept:
+        if out and out[-1].end != side.start and abs(side.start_rad - math.pi) < mild:
+            out[-1] = _merged(out[-1], side)
+        else:
+            out.append(side)
+    last, first = out[-1], out[0]
+    if len(out) > 3 and last.end != first.start and abs(first.start_rad - math.pi) < mild:
+        out = [_merged(last, first), *out[1:-1]]
+    return tuple(out) if len(out) >= 3 else sides
+
+
+def _heading(side: Side) -> float:
+    return math.atan2(side.end[1] - side.start[1], side.end[0] - side.start[0])
+
+
+def _merged(one: Side, other: Side) -> Side:
+    """Return the side that two sides in one line make."""
+    return replace(
+        one,
+        end=other.end,
+        end_rad=other.end_rad,
+        end_cut=other.end_cut,
+        on_binding=one.on_binding and other.on_binding,
+        whole=(one.start, other.end),
+    )
 
 
 def angles(at: Sequence[Point]) -> list[float]:

@@ -4,6 +4,7 @@ Written without the router's code, so that the two share no mistake: it knows on
 plain geometry.  What a route claims about itself is computed here again and compared.
 """
 
+import dataclasses
 import itertools
 import math
 from collections import Counter
@@ -341,16 +342,19 @@ def _step_errors(route: Route, machine: MachineProfile) -> list[str]:
 
 def _compared(told: Totals, found: Totals, settings: AuditSettings) -> list[str]:
     """Return what the route says of itself that is not so."""
-    errors = []
-    for name in (
-        "threads", "buried_ends", "edge_ends", "stitched_in", "doubled_in", "travel_in",
-        "pivots", "turning_deg", "quilt_turns", "thread_yd", "bobbins",
-    ):  # fmt: skip
-        a, b = float(getattr(told, name)), float(getattr(found, name))
-        if not math.isclose(a, b, rel_tol=settings.relative, abs_tol=settings.relative):
-            errors.append(f"The totals say {name} {a:g}, but it is {b:g}.")
-    for cause in sorted(set(told.minutes) | set(found.minutes)):
-        a, b = told.minutes.get(cause, 0.0), found.minutes.get(cause, 0.0)
-        if not math.isclose(a, b, rel_tol=settings.relative, abs_tol=settings.relative):
-            errors.append(f"The totals say {a:g} minutes for {cause}, but it is {b:g}.")
-    return errors
+    said, true = _numbers(told), _numbers(found)
+    near = settings.relative
+    return [
+        f"The totals say {name} {said.get(name, 0.0):g}, but it is {true.get(name, 0.0):g}."
+        for name in sorted(said.keys() | true.keys())
+        if not math.isclose(said.get(name, 0.0), true.get(name, 0.0), rel_tol=near, abs_tol=near)
+    ]
+
+
+def _numbers(totals: Totals) -> dict[str, float]:
+    """Return every number of the totals but the bounds, by name."""
+    out = {f"minutes for {cause}": v for cause, v in totals.minutes.items()}
+    for field in dataclasses.fields(totals):
+        if field.name not in ("minutes", "lower_bounds"):
+            out[field.name] = float(getattr(totals, field.name))
+    return out

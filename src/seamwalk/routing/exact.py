@@ -19,10 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.model.machine import MachineProfile
-from seamwalk.routing.improve import Found
-from seamwalk.routing.merge import merge
+from seamwalk.routing.improve import Found, merged
 from seamwalk.routing.pairing import Choices, Pairing
-from seamwalk.routing.threads import closed_trails, tidied, walks
+from seamwalk.routing.threads import closed_trails
 from seamwalk.routing.turning import END, Costs
 
 if TYPE_CHECKING:
@@ -113,7 +112,7 @@ def proven(
         if answer.x is None:
             break
         pairing = _pairing(given, spare, answer.x > 0.5)
-        route = tidied(walks(merge(edges, machine, pairing)), edges, costs)
+        route = merged(edges, machine, pairing, costs)
         cost = sum(costs.thread(w) for w in route)
         if cost < best.cost_s:
             best = Found(route, cost, min(best.bound_s, cost))

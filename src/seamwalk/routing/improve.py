@@ -14,17 +14,19 @@ Programming 1, 1971.  Polyak, Minimization of unsmooth functionals, USSR Computa
 and Mathematical Physics 9, 1969.
 """
 
+import itertools
 import time
 from dataclasses import dataclass
 
 import numpy as np
 
 from seamwalk.model.machine import MachineProfile
+from seamwalk.routing.leads import with_leads
 from seamwalk.routing.matching import Solver
 from seamwalk.routing.merge import merge
 from seamwalk.routing.pairing import Choices, Pairing, Relief, pair
 from seamwalk.routing.threads import Walk, closed_trails, tidied, walks
-from seamwalk.routing.turning import END, Bools, Costs, Floats, Ints
+from seamwalk.routing.turning import END, Bools, Costs, Floats, HalfEdges, Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +39,14 @@ class ImproveSettings:
         Most rounds of prices.
     effort : int
         Half-edges paired in all rounds together: about half a second of one core.
+    wide : float
+        A route further than this from its bound, as a share, is worth `least` rounds whatever
+        its size: hours at the machine against seconds here.
+    least : int
+        Rounds.
     step : float
-        First share of Polyak's step; halved when `patience` rounds bring no better bound.
+        First share of Polyak's step; halved, from the best prices on, when `patience` rounds
+        bring no better bound.
     patience : int
         Rounds.
     progress : float
@@ -48,7 +56,9 @@ class ImproveSettings:
     """
 
     rounds: int = 60
-    effort: int = 20_000
+    effort: int = 40_000
+    wide: float = 0.005
+    least: int = 12
     step: float = 1.0
     patience: int = 3
     progress: float = 0.05
@@ -120,22 +130,21 @@ def improved(
         Costs.
     time_limit_s : float, optional
         No new round begins after this; the first is always finished.  Without it the number of
-        rounds depends on the size alone, so that a run can be repeated.
+        rounds depends on the task alone, so that a run can be repeated.
     solver, settings
         See `matching.match` and `ImproveSettings`.
     """
     until = None if time_limit_s is None else time.monotonic() + time_limit_s
-    rounds = settings.rounds
-    if until is None:
-        rounds = min(rounds, 1 + settings.effort // max(1, len(given.halves)))
+    enough = 1 + settings.effort // max(1, len(given.halves))
     costs = Costs(given.edges, machine)
     families: list[_Family] = []
     known: set[bytes] = set()
     best: Found | None = None
+    kept: tuple[Pairing, list[Floats]]
     share, waited = settings.step, 0
-    for _ in range(rounds):
+    for done in range(1, settings.rounds + 1):
         pairing = pair(given, relief=_relief(given, families), solver=solver)
-        route = tidied(walks(merge(given.edges, machine, pairing)), given.edges, costs)
+        route = merged(given.edges, machine, pairing, costs)
         cost = sum(costs.thread(w) for w in route)
         if best is None:
             best = Found(route, cost, pairing.bound_s)
@@ -145,18 +154,36 @@ def improved(
             if cost < best.cost_s - 1e-9:
                 best = Found(route, cost, best.bound_s)
             best = Found(best.walks, best.cost_s, max(best.bound_s, pairing.bound_s))
-        if best.cost_s - best.bound_s <= settings.near * best.cost_s:
+        gap = (best.cost_s - best.bound_s) / best.cost_s
+        if gap <= settings.near:
             break
-        if until is not None and time.monotonic() > until:
+        if until is not None:
+            if time.monotonic() > until:
+                break
+        elif done >= (max(enough, settings.least) if gap > settings.wide else enough):
             break
         fresh = _fresh(given, pairing, known)
         if fresh is not None:
             families.append(fresh)
+        if pairing.bound_s >= best.bound_s:
+            kept = pairing, [f.price_s.copy() for f in families]
         if waited >= settings.patience:
+            # Too far: back to the best prices, and on from there by a shorter step.
             share, waited = share / 2, 0
+            pairing, prices = kept
+            for f, price_s in itertools.zip_longest(families, prices):
+                f.price_s = np.zeros_like(f.price_s) if price_s is None else price_s.copy()
         _reprice(families, pairing, share * (best.cost_s - pairing.bound_s))
     assert best is not None
     return best
+
+
+def merged(
+    edges: HalfEdges, machine: MachineProfile, pairing: Pairing, costs: Costs
+) -> list[Walk]:
+    """Return the threads that a pairing comes to when all of it is made to hang together."""
+    whole = merge(edges, machine, with_leads(edges, machine, pairing))
+    return tidied(walks(whole), edges, costs)
 
 
 def _relief(given: Choices, families: list[_Family]) -> Relief | None:

@@ -64,7 +64,7 @@ def merge(edges: HalfEdges, machine: MachineProfile, pairing: Pairing) -> Pairin
     machine : MachineProfile
         Costs.
     pairing : Pairing
-        As `matching.pair` gives it.
+        As `pairing.pair` or `leads.with_leads` gives it.
 
     Returns
     -------

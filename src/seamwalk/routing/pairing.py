@@ -80,7 +80,7 @@ class Choices:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Relief:
-    """Prices taken off, for bounds that know more (see `loops`).
+    """Prices taken off, for bounds that know more (see `improve`).
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""From a network to a whole route: pair, merge, tidy, order, number, add up."""
+"""From a network to a whole route: pair, merge, improve, order, number, add up."""
 
 import time
 
@@ -30,10 +30,10 @@ def plan_route(
         Costs and limits.
     time_limit_s : float, optional
         For improving the first route and, on small tops, proving the best one, seconds; the
-        first route itself is always finished.  Without it the effort depends on the size alone,
+        first route itself is always finished.  Without it the effort depends on the task alone,
         so that the same strokes always give the same route.
     solver : {"auto", "pymatching", "rustworkx"}
-        See `matching.pair`.
+        See `matching.match`.
 
     Returns
     -------

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.geometry.lens import Lens
-from seamwalk.geometry.projective import Matrix, Points
+from seamwalk.geometry.projective import Matrix, Points, apply, fit
 from seamwalk.model.picture import Photo, View
 
 Floats = NDArray[np.float64]
@@ -90,6 +90,10 @@ class Target:
         Of its height above the plane; 0 is exact.
     skew_sigma_rad : float
         Of its corner angle; 0 is a true rectangle.
+    sides : (float, float) or None
+        When the corners are where lines meet that were fitted along the sides: how far inside
+        the edge, and from where along it, both over the side.  The same is then done with what
+        the camera in question would show, so that a bent side does no harm.
     """
 
     corners_px: Points
@@ -98,6 +102,7 @@ class Target:
     size_sigma_in: tuple[float, float] = (0.0, 0.0)
     height_sigma_in: float = 0.0
     skew_sigma_rad: float = 0.0
+    sides: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -234,12 +239,40 @@ class Problem:
         parts = [(theta[LENS] - self.lens_mean) / self.lens_sigma, theta[12:15]]
         for k, target in enumerate(self.targets):
             own = theta[15 + 4 * k : 19 + 4 * k]
-            miss = camera.px_from_space(self._space(target, theta, k)) - target.corners_px
+            miss = self._seen(camera, target, theta, k) - target.corners_px
             parts.append((miss / target.sigma_px).ravel())
             # The first one's place is the frame itself: nothing but this holds it, at zero.
             parts.append(own if k == 0 else own[3:])
         parts.extend(f(camera, theta) for f in self.extra)
         return np.concatenate(parts)
+
+    def _seen(self, camera: Camera, target: Target, theta: Floats, k: int) -> Points:
+        """Return where this camera shows the target's corners, (4, 2) pixels."""
+        space = self._space(target, theta, k)
+        if target.sides is None:
+            return camera.px_from_space(space)
+        inset, start = target.sides
+        x, y, z = space[1] - space[0], space[3] - space[0], space[0]
+        u = np.linspace(start, 1 - start, 8)
+        a, b = np.full_like(u, inset), np.full_like(u, 1 - inset)
+        across = np.stack([u, b, u[::-1], a])
+        down = np.stack([a, u, b, u[::-1]])
+        points = z + across.reshape(-1, 1) * x + down.reshape(-1, 1) * y
+        px = camera.px_from_space(points).reshape(4, len(u), 2)
+        # Least-squares lines: each coordinate is linear in the place along the side.
+        middle = px.mean(axis=1)
+        way = np.einsum("n,knj->kj", u - 0.5, px)
+        normal = np.column_stack([-way[:, 1], way[:, 0]])
+        offset = (normal * middle).sum(axis=1)
+        before = np.roll(normal, 1, axis=0), np.roll(offset, 1)
+        det = before[0][:, 0] * normal[:, 1] - before[0][:, 1] * normal[:, 0]
+        met = np.column_stack(
+            [
+                before[1] * normal[:, 1] - before[0][:, 1] * offset,
+                before[0][:, 0] * offset - before[1] * normal[:, 0],
+            ]
+        )
+        return _outward(met / det[:, None], inset)
 
     def _space(self, target: Target, theta: Floats, k: int) -> Floats:
         """Return the corners (4, 3) in the plane's frame, with this vector's errors."""
@@ -254,6 +287,15 @@ class Problem:
         c, s = np.cos(turn), np.sin(turn)
         flat = square @ np.array([[c, s], [-s, c]]) + [x, y]
         return np.column_stack([flat, np.full(4, -raised * target.height_sigma_in)])
+
+
+def _outward(corners: Points, inset: float) -> Points:
+    """Return a square's outer corners from those of the square `inset` sides inside it."""
+    if inset == 0.0:
+        return corners
+    low, high = inset, 1 - inset
+    inner = np.array([[low, low], [high, low], [high, high], [low, high]])
+    return apply(fit(inner, corners), np.array([[0, 0], [1, 0], [1, 1], [0, 1]]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -359,8 +401,7 @@ def _descend(problem: Problem, start: Floats) -> Fit:
     covariance = np.linalg.pinv(jac.T @ jac, rcond=1e-14, hermitian=True)
     camera = camera_from(found.x)
     misses = [
-        camera.px_from_space(problem._space(t, found.x, k)) - t.corners_px
-        for k, t in enumerate(problem.targets)
+        problem._seen(camera, t, found.x, k) - t.corners_px for k, t in enumerate(problem.targets)
     ]
     return Fit(
         problem=problem,

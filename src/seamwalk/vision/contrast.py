@@ -49,7 +49,17 @@ class ContrastSettings:
     """Softness of a colour's membership in a word, CIELAB units."""
 
 
-FEATURES = ("narrow", "wide", "words", "crispness", "busy", "ditch", "long ditch", "step", "long step")
+FEATURES = (
+    "narrow",
+    "wide",
+    "words",
+    "crispness",
+    "busy",
+    "ditch",
+    "long ditch",
+    "step",
+    "long step",
+)
 """Names of the measures that `two_sided` gives, in order."""
 
 
@@ -139,7 +149,9 @@ class Turned:
         return _warp(picture, flat_from_turned, (shape[1], shape[0]), cv2.BORDER_CONSTANT)
 
 
-def _warp(picture: Float, matrix: NDArray[np.float64], size: tuple[int, int], border: int) -> Float:
+def _warp(
+    picture: Float, matrix: NDArray[np.float64], size: tuple[int, int], border: int
+) -> Float:
     if picture.ndim == 2 or picture.shape[2] <= 4:
         return np.asarray(
             cv2.warpAffine(picture, matrix, size, flags=cv2.INTER_LINEAR, borderMode=border)
@@ -216,9 +228,7 @@ def _sides(rows: Float, depth: int, length: int, gap: int) -> tuple[list[Float],
     Row i of the results belongs to row first + i; rows nearer to the border than a window have
     none.
     """
-    mean = np.asarray(
-        cv2.boxFilter(rows, -1, (length, depth), borderType=cv2.BORDER_REPLICATE)
-    )
+    mean = np.asarray(cv2.boxFilter(rows, -1, (length, depth), borderType=cv2.BORDER_REPLICATE))
     # A window of `depth` rows centred on row r covers r − depth // 2 … r + (depth − 1) // 2.
     up, down = gap + (depth - 1) // 2 + 1, gap + depth // 2 + 1
     planes = [np.asarray(p) for p in cv2.split(mean)]
@@ -267,9 +277,7 @@ def _word_distance(
     total: Float | None = None
     first = 0
     for k in range(0, rows.shape[2], 4):
-        above, below, first = _sides(
-            np.ascontiguousarray(rows[..., k : k + 4]), depth, length, 0
-        )
+        above, below, first = _sides(np.ascontiguousarray(rows[..., k : k + 4]), depth, length, 0)
         for a, b in zip(above, below, strict=True):
             part = (a - b) ** 2 / (a + b + np.float32(1e-4))
             total = part if total is None else total + part

@@ -46,8 +46,14 @@ class OutlineSettings:
     """No pixel speaks more surely than this for top or floor, nats."""
     least_area: float = 0.04
     """A top covers at least this share of the picture."""
-    least_nats: float = 0.25
-    """Mean evidence per pixel inside below which there is no top, nats."""
+    least_nats: float = 1.2
+    """Mean evidence per pixel inside below which there is no top, nats: rendered tops have 2.7
+    and more, halves of one floor 0.4 and less."""
+    full: float = 0.82
+    """Share of the picture above which only the rim is left to compare with."""
+    full_nats: float = 2.6
+    """Least mean evidence for a top that fills the picture, nats: the rim of a checked floor
+    differs from its middle by 2.4."""
     touching: float = 0.08
     """Share of one side that may lie on the picture's rim."""
 
@@ -85,6 +91,11 @@ def find_top(
     vocabulary = _words(rough, rough_usable, s)
     quad, evidence = _balance(vocabulary, rough_shown, rough_usable, s)
     _judge(quad, evidence, rough_shown, s)
+    # Busyness spills over the edge by its window; the edge itself is found by colour alone.
+    colours = _words(rough, rough_usable, s, busy=False)
+    within = _drawn(quad, rough_shown.shape) & rough_usable
+    floor = rough_usable & ~within
+    evidence = _evidence(colours, within, floor, rough_usable, s)
     fine, fine_shown, fine_usable, kf = _scaled(rgb, shown, usable, s.fine_px)
     size = (fine.shape[1], fine.shape[0])
     big = np.asarray(cv2.resize(evidence, size, interpolation=cv2.INTER_LINEAR))
@@ -122,16 +133,18 @@ def _scaled(
     return lab, both[0], both[1], k
 
 
-def _words(lab: Float, usable: Mask, s: OutlineSettings) -> NDArray[np.intp]:
-    """Return the word at each pixel, (h, w): colour, and busyness at two scales."""
+def _words(lab: Float, usable: Mask, s: OutlineSettings, *, busy: bool = True) -> NDArray[np.intp]:
+    """Return the word at each pixel, (h, w): colour, and if wanted busyness at two scales."""
     light = lab[..., 0]
-    busy = [
+    near = [
         cv2.GaussianBlur(np.abs(light - cv2.GaussianBlur(light, (0, 0), a)), (0, 0), b)
         for a, b in ((1.0, 2.0), (3.0, 5.0))
     ]
     soft = cv2.GaussianBlur(lab, (0, 0), 0.8)
     # Busyness of 3 lightness units is as telling as a colour difference of 6.
-    features = np.concatenate([soft, 2 * np.stack(busy, axis=2)], axis=2).astype(np.float32)
+    features = np.concatenate([soft, 2 * np.stack(near, axis=2)], axis=2).astype(np.float32)
+    if not busy:
+        features = np.ascontiguousarray(features[..., :3])
     pool = features[usable]
     sample = pool[:: max(1, len(pool) // 5000)]
     centres = sample.mean(axis=0, keepdims=True)
@@ -146,7 +159,8 @@ def _words(lab: Float, usable: Mask, s: OutlineSettings) -> NDArray[np.intp]:
         nearest = _nearest(sample, centres)
         count = np.bincount(nearest, minlength=len(centres))[:, None]
         total = np.stack(
-            [np.bincount(nearest, sample[:, c], len(centres)) for c in range(5)], axis=1
+            [np.bincount(nearest, sample[:, c], len(centres)) for c in range(features.shape[2])],
+            axis=1,
         )
         centres = np.where(count > 0, total / np.maximum(count, 1), centres).astype(np.float32)
     flat = features.reshape(-1, features.shape[2])
@@ -168,9 +182,7 @@ def _balance(
     rim = usable & (depth <= max(3.0, s.rim * min(h, w)))
     if not rim.any():
         raise _nothing()
-    n = int(words.max()) + 1
-    inside = usable & ~rim
-    evidence = _evidence(words, inside, rim, usable, n, s)
+    evidence = _evidence(words, usable & ~rim, rim, usable, s)
     quad = _first_quad(evidence, depth)
     for step in range(s.rounds):
         reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
@@ -178,7 +190,7 @@ def _balance(
         within = _drawn(quad, (h, w))
         if within.sum() < s.least_area * h * w / 2 or (usable & ~within).sum() < 20:
             break
-        evidence = _evidence(words, within & usable, usable & ~within, usable, n, s)
+        evidence = _evidence(words, within & usable, usable & ~within, usable, s)
     return quad, evidence
 
 
@@ -189,8 +201,9 @@ def _depth(shown: Mask) -> Float:
 
 
 def _evidence(
-    words: NDArray[np.intp], top: Mask, floor: Mask, usable: Mask, n: int, s: OutlineSettings
+    words: NDArray[np.intp], top: Mask, floor: Mask, usable: Mask, s: OutlineSettings
 ) -> Float:
+    n = int(words.max()) + 1
     a = np.bincount(words[top], minlength=n) + 1e-9
     b = np.bincount(words[floor], minlength=n) + 1e-9
     # A word seen less than about 20 times says little: pull its ratio towards zero.
@@ -229,7 +242,7 @@ def _judge(quad: Points, evidence: Float, shown: Mask, s: OutlineSettings) -> No
     area = float(within.sum()) / max(float(shown.sum()), 1.0)
     if area < s.least_area:
         raise _nothing()
-    if float(evidence[within].mean()) < s.least_nats:
+    if float(evidence[within].mean()) < (s.least_nats if area < s.full else s.full_nats):
         raise _nothing()
 
 

@@ -238,7 +238,9 @@ def _crack(ring: Points) -> Points:
     signed = float((ring[:, 0] * ahead[:, 1] - ring[:, 1] * ahead[:, 0]).sum())
     turn = 1.0 if signed > 0 else -1.0
     outward = np.stack([way[:, 1], -way[:, 0]], axis=1) * turn
-    outward = np.divide(outward, length[:, None], out=np.zeros_like(ring), where=length[:, None] > 0)
+    outward = np.divide(
+        outward, length[:, None], out=np.zeros_like(ring), where=length[:, None] > 0
+    )
     return (ring + 0.5 * outward) / 2 - 1.25
 
 

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from seamwalk.errors import ScaleUncertainError
 from seamwalk.geometry.projective import Points, similarity
+from seamwalk.model.card import CELLS
 from seamwalk.model.picture import Photo, Rectification, Reference
 from seamwalk.vision.camera_fit import (
     Fit,
@@ -37,6 +38,11 @@ __all__ = [
     "rectify_by_known",
     "refine",
 ]
+
+
+_FITTED_AT = {"card": (0.5 / CELLS, 1.3 / CELLS), "square": (0.0, 0.1)}
+"""Where the straight lines were fitted: how far inside the edge, and from where along it, both
+over the side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +127,7 @@ def reference_problem(
             sigma_px=float(np.hypot(r.sigma_px, settings.corner_sigma_px)),
             size_sigma_in=(settings.size_sigma_in, settings.size_sigma_in),
             height_sigma_in=settings.height_sigma_in,
+            sides=_FITTED_AT[r.source] if r.by_sides else None,
         )
         for r in references
     )

@@ -93,7 +93,7 @@ class CardSettings:
     most_blur_px: float = 6.0
     least_strips: float = 0.6
     most_misfit: float = 0.12
-    floor_sigma_px: float = 0.03
+    floor_sigma_px: float = 0.02
     band: BandSettings = field(default_factory=lambda: BandSettings(strips=16))
 
 
@@ -245,6 +245,7 @@ def _measure(
         source="card",
         card_id=number,
         sigma_px=max(settings.floor_sigma_px, _corner_sigma(lines)),
+        by_sides=True,
     )
 
 

@@ -128,6 +128,7 @@ def find_square(
         side_in=side_in,
         source="square",
         sigma_px=max(s.floor_sigma_px, sigma),
+        by_sides=True,
         warnings=(
             "The scale comes from a plain square, which is less certain than the printed card.",
         ),

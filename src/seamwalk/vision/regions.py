@@ -121,9 +121,7 @@ def region_graph(
     # A region all on ridges is described by all its pixels.
     off = np.where(count[flat] >= np.minimum(4, size[flat]), off, flat)
     columns = [np.bincount(off, minlength=n)]
-    columns += [
-        np.bincount(off, features[..., k].ravel(), n) for k in range(features.shape[2])
-    ]
+    columns += [np.bincount(off, features[..., k].ravel(), n) for k in range(features.shape[2])]
     core = np.stack(columns, axis=1).astype(np.float64)
     hull: list[NDArray[np.float32] | None] = [None] * n
     area = np.ones(n)

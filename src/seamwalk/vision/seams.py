@@ -25,17 +25,30 @@ class SeamSettings:
     work_px_per_in: float = 10.0
     """Resolution that seams are looked for at: a 1 in strip still has ten pixels."""
     contrast: ContrastSettings = field(default_factory=ContrastSettings)
-    weights: tuple[float, ...] = (
-        -1.914, 0.285, -1.25, -0.618, 1.069, -0.813, 2.224, 2.408, 0.963,
-        2.343, -0.034, -0.101, -1.468, -0.752, 1.718, 20.391, -3.642, -0.023,
+    colour_weights: tuple[float, ...] = (
+        -0.072, 8.163, 7.6, -0.904, 0.381, 7.94, -0.531, -1.914, 3.679, 0.008,
     )  # fmt: skip
-    """Logistic weights of `terms`, fitted on rendered tops of twelve designs."""
-    bias: float = -5.586
-    support_in: tuple[float, float, float] = (1.5, 4.0, 10.0)
-    """Lengths over which straight support is gathered, inches: a patch, a block, a row."""
-    line_weights: tuple[float, ...] = (0.36, -0.45, 0.35, 2.8)
-    """Logistic weights of `line_terms`, fitted like `weights`."""
-    line_bias: float = -1.6
+    """Logistic weights of `colour_terms`, fitted on rendered tops of twelve designs."""
+    colour_bias: float = -10.451
+    relief_weights: tuple[float, ...] = (
+        -0.701, 2.349, 1.517, 0.978, 0.624, -0.802, -0.029, -0.042, 0.028,
+    )  # fmt: skip
+    """Logistic weights of `relief_terms`, fitted on seams between patches of one fabric."""
+    relief_bias: float = -5.503
+    support_in: float = 3.0
+    """Length over which straight support is gathered, inches: about a patch."""
+    support_gain: float = 3.0
+    """Log-odds that full support along the line adds, none takes away."""
+    crowd_in: float = 0.9
+    """Height of the band in which parallel lines crowd, inches: prints repeat in less, seams
+    do not."""
+    crowd_loss: float = 4.0
+    """Log-odds lost for each line of relief too many in the band."""
+    relief_share: float = 0.8
+    """Strength of a sure ditch: less than of a sure change of fabric, since prints, folds and
+    shadows can look like one."""
+    relief_clear_in: float = 0.2
+    """Relief this near to a change of fabric is that change's own, inches."""
     peak_in: float = 0.2
     """Two seams of one direction are at least this far apart, inches."""
     ridge_in: float = 0.07
@@ -66,9 +79,7 @@ def find_seams(
     return SeamMap(big, turn.astype(np.float32), mask)
 
 
-def strength_of(
-    work: WorkPicture, fine: WorkPicture, s: SeamSettings
-) -> tuple[Float, Float]:
+def strength_of(work: WorkPicture, fine: WorkPicture, s: SeamSettings) -> tuple[Float, Float]:
     """Return strength and angle on the work picture's grid, (h, w) float32 each."""
     inside = work.inside
     shape = (inside.shape[0], inside.shape[1])
@@ -77,75 +88,105 @@ def strength_of(
     half_inside = cv2.resize(inside.astype(np.uint8), (half.shape[1], half.shape[0])) > 0
     words = contrast.colour_words(half, half_inside, s.contrast)
     lightness = fill_outside(fine.lab[..., :1], fine.inside)[..., 0]
-    best = np.zeros(shape, dtype=np.float32)
-    angle = np.zeros(shape, dtype=np.float32)
-    for frame, measures in contrast.two_sided(
-        lab, words, lightness, work.px_per_in, s.contrast
-    ):
-        odds = _weighed(measures, s)
-        ridge = _ridge(odds, work.px_per_in, s)
-        here = frame.back(ridge, shape)
-        better = here > best
-        best = np.where(better, here, best)
-        angle = np.where(better, np.float32(frame.angle_rad), angle)
-    best[~inside] = 0
-    return best, angle
+    colour = np.zeros(shape, dtype=np.float32)
+    relief = np.zeros(shape, dtype=np.float32)
+    colour_angle = np.zeros(shape, dtype=np.float32)
+    relief_angle = np.zeros(shape, dtype=np.float32)
+    for frame, measures in contrast.two_sided(lab, words, lightness, work.px_per_in, s.contrast):
+        for ridge, best, angle in (
+            (_colour_ridge(measures, work.px_per_in, s), colour, colour_angle),
+            (_relief_ridge(measures, work.px_per_in, s), relief, relief_angle),
+        ):
+            here = frame.back(ridge, shape)
+            better = here > best
+            best[better] = here[better]
+            angle[better] = np.float32(frame.angle_rad)
+    clear = round(s.relief_clear_in * work.px_per_in) * 2 + 1
+    near = np.asarray(
+        cv2.dilate((colour > 0.5).astype(np.uint8), np.ones((clear, clear), np.uint8))
+    )
+    relief[near > 0] = 0
+    relief *= np.float32(s.relief_share)
+    strength = np.where(inside, np.maximum(colour, relief), 0).astype(np.float32)
+    return strength, np.where(relief > colour, relief_angle, colour_angle).astype(np.float32)
 
 
-def _weighed(measures: Float, s: SeamSettings) -> Float:
-    """Return the log-odds of a seam, (H', W')."""
-    out = np.full(measures.shape[1:], s.bias, dtype=np.float32)
-    for weight, term in zip(s.weights, terms(measures), strict=True):
-        out += np.float32(weight) * term
-    return out
+def colour_terms(measures: Float) -> Iterator[Float]:
+    """Yield what speaks for a change of fabric, 10 × (H', W').
 
-
-def terms(measures: Float) -> Iterator[Float]:
-    """Yield the measures and the products of them that the logistic model weighs, 18 × (H', W').
-
-    Products let one measure count for less where another explains it: a step in busy cloth is
-    more likely print than seam, and contrast counts more where the colour words differ too.
+    Products let contrast count for more where the colour words differ too.
     """
-    narrow, wide, words, _, busy, _, long_ditch, step, long_step = measures
-    yield from measures
+    narrow, wide, words, _, busy = measures[:5]
+    yield from measures[:5]
     yield np.sqrt(np.maximum(words, 0))
-    yield busy * step
-    yield busy * long_step
     yield busy * words
-    yield busy * long_ditch
     yield narrow * words
     yield wide * words
-    yield step * words
     yield busy * busy
 
 
-def line_terms(odds: Float, px_per_in: float, s: SeamSettings) -> tuple[Float, NDArray[np.bool_]]:
-    """Return what speaks for a seam along each row, (4, H', W'), and where the odds peak.
+def relief_terms(measures: Float) -> Iterator[Float]:
+    """Yield what speaks for a seam within one fabric, 9 × (H', W').
 
-    The odds themselves, and straight support over three lengths.
+    Products let a step count for less in busy cloth.
     """
-    reach = max(1, round(s.peak_in * px_per_in))
-    # A light smoothing along the line keeps peaks from jumping between rows.
-    smooth = np.asarray(cv2.blur(odds, (5, 1)))
-    top = np.asarray(cv2.dilate(smooth, np.ones((2 * reach + 1, 1), np.uint8)))
-    at_peak = smooth >= top - 1e-6
+    busy, ditch, long_ditch, step, long_step = measures[4:]
+    yield from (ditch, long_ditch, step, long_step, busy)
+    yield busy * long_ditch
+    yield busy * step
+    yield busy * long_step
+    yield busy * busy
+
+
+def _weighed(terms: Iterator[Float], weights: tuple[float, ...], bias: float) -> Float:
+    """Return the log-odds, (H', W')."""
+    out = np.float32(0)
+    for weight, term in zip(weights, terms, strict=True):
+        out = out + np.float32(weight) * term
+    return np.asarray(out + np.float32(bias), dtype=np.float32)
+
+
+def _colour_ridge(measures: Float, px_per_in: float, s: SeamSettings) -> Float:
+    """Return the thinned probability of a change of fabric along the rows."""
+    odds = _weighed(colour_terms(measures), s.colour_weights, s.colour_bias)
+    # The odds level off near a clear seam; these measures peak at the seam itself.
+    sharp = measures[0] + 0.5 * measures[1] + 2 * measures[2]
     p = 1 / (1 + np.exp(-odds))
-    wander = np.asarray(cv2.dilate(np.where(at_peak, p, 0), np.ones((3, 1), np.uint8)))
-    found = [odds]
-    for length_in in s.support_in:
-        length = max(3, round(length_in * px_per_in)) | 1
-        found.append(
-            np.asarray(cv2.boxFilter(wander, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
-        )
-    return np.stack(found).astype(np.float32), at_peak
+    odds += s.support_gain * (2 * _along(p, px_per_in, s) - 1)
+    return _thinned(odds, sharp, px_per_in, s)
 
 
-def _ridge(odds: Float, px_per_in: float, s: SeamSettings) -> Float:
-    """Return the thinned probability of a seam along the rows."""
-    speaks, at_peak = line_terms(odds, px_per_in, s)
-    weights = np.asarray(s.line_weights, dtype=np.float32)
-    z = np.tensordot(weights, speaks, axes=1) + np.float32(s.line_bias)
-    peak = np.where(at_peak, 1 / (1 + np.exp(-z)), 0).astype(np.float32)
+def _relief_ridge(measures: Float, px_per_in: float, s: SeamSettings) -> Float:
+    """Return the thinned probability of a seam within one fabric along the rows."""
+    odds = _weighed(relief_terms(measures), s.relief_weights, s.relief_bias)
+    sharp = measures[5] + measures[7]
+    p = 1 / (1 + np.exp(-odds))
+    odds += s.support_gain * (2 * _along(p, px_per_in, s) - 1)
+    lines = np.where(_peaks(sharp, px_per_in, s), p, 0).astype(np.float32)
+    band = (max(3, round(px_per_in)) | 1, max(3, round(s.crowd_in * px_per_in)) | 1)
+    crowd = np.asarray(cv2.boxFilter(lines, -1, band, borderType=cv2.BORDER_REPLICATE)) * band[1]
+    odds -= s.crowd_loss * np.maximum(crowd - 1.2, 0)
+    return _thinned(odds, sharp, px_per_in, s)
+
+
+def _along(p: Float, px_per_in: float, s: SeamSettings) -> Float:
+    """Return the mean of `p` along each row, one row of wander allowed."""
+    length = max(3, round(s.support_in * px_per_in)) | 1
+    wander = cv2.dilate(p, np.ones((3, 1), np.uint8))
+    return np.asarray(cv2.boxFilter(wander, -1, (length, 1), borderType=cv2.BORDER_REPLICATE))
+
+
+def _peaks(sharp: Float, px_per_in: float, s: SeamSettings) -> NDArray[np.bool_]:
+    reach = max(1, round(s.peak_in * px_per_in))
+    top = np.asarray(cv2.dilate(sharp, np.ones((2 * reach + 1, 1), np.uint8)))
+    out: NDArray[np.bool_] = sharp >= top - 1e-6
+    return out
+
+
+def _thinned(odds: Float, sharp: Float, px_per_in: float, s: SeamSettings) -> Float:
+    """Return the probability at the peaks of `sharp`, as ridges of a few pixels."""
+    p = 1 / (1 + np.exp(-odds))
+    peak = np.where(_peaks(sharp, px_per_in, s), p, 0).astype(np.float32)
     sigma = s.ridge_in * px_per_in
     out = peak.copy()
     for r in (1, 2):

@@ -53,9 +53,7 @@ def to_work(
     return WorkPicture(lab_of(rgb, size), np.asarray(share) > 0.5, px_per_in * size[0] / w)
 
 
-def fill_outside(
-    picture: NDArray[np.float32], inside: NDArray[np.bool_]
-) -> NDArray[np.float32]:
+def fill_outside(picture: NDArray[np.float32], inside: NDArray[np.bool_]) -> NDArray[np.float32]:
     """Return `picture` (h, w, C) with the nearest inner pixel repeated outside.
 
     So the raw edge makes no contrast of its own; the outermost pixel inside counts as outside,
