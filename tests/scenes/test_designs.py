@@ -34,7 +34,7 @@ def finished_sides(name: str, role: str, **size: float) -> Counter[tuple[float, 
     return Counter(tuple(round(s, 6) for s in sides(p)) for p in found)
 
 
-@pytest.mark.parametrize("name", set(DESIGNS) - {"on point", "hexagons", "sashed", "flying geese"})
+@pytest.mark.parametrize("name", sorted(set(DESIGNS) - {"on point", "hexagons", "sashed", "flying geese"}))
 def test_blocks_fill_columns_and_rows(name: str) -> None:
     d = design(name)
     assert (d.width_in, d.height_in) == (18.0, 24.0)
@@ -123,7 +123,7 @@ def test_border_shows_its_width_and_one_allowance() -> None:
     assert lengths == pytest.approx([24.0, 24.0, 24.5, 24.5])
 
 
-@pytest.mark.parametrize("name", set(DESIGNS) - {"hexagons"})
+@pytest.mark.parametrize("name", sorted(set(DESIGNS) - {"hexagons"}))
 def test_patches_inside_keep_their_finished_shape(name: str) -> None:
     """Only patches with a side on the raw edge grow, and only by that side's strip."""
     d = design(name)

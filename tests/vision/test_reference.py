@@ -21,8 +21,8 @@ from tests.vision.drawn_cards import (
     through,
 )
 
-SIZE = (340, 340)
-MIDDLE = (170.3, 169.6)
+SIZE = (430, 430)
+MIDDLE = (215.3, 214.6)
 
 
 def test_srgb_decodes_as_the_standard_says():
@@ -44,7 +44,7 @@ def test_every_code_comes_back():
 @pytest.mark.parametrize(
     ("tilt", "turn", "blur", "gamma"),
     [
-        (0, 0, 0, None),
+        (0, 2, 0, None),
         (0, 33, 1, None),
         (25, 200, 2, None),
         (35, 75, 3, None),
@@ -65,9 +65,9 @@ def test_card_size_keeps_to_a_ten_thousandth_under_blur_and_tone_curve(tilt, tur
 
 def test_corners_come_in_the_cards_own_order_whichever_way_it_lies():
     for turn in (0, 90, 180, 270):
-        h = camera_over(24, 5, turn, (130, 130))
-        (card,) = find_cards(photo_of(light_of(h, (260, 260), samples=2)))
-        assert np.abs(card.corners_px - through(h, corners_in())).max() < 0.15
+        h = camera_over(24, 5, turn + 4, (150, 150))
+        (card,) = find_cards(photo_of(light_of(h, (300, 300), samples=3)))
+        assert np.abs(card.corners_px - through(h, corners_in())).max() < 0.05
 
 
 def test_sigma_covers_the_error_in_noise():
@@ -114,11 +114,11 @@ def test_no_card_is_named_so():
 
 
 def test_card_cut_off_by_the_picture_is_named_so():
-    h = camera_over(24, 0, 0, (130, 62))
+    h = camera_over(24, 0, 2, (200, 62))
     # The marker is whole, the frame's upper side is outside.
-    assert through(h, corners_in())[:2, 1].max() < 0
+    assert through(h, corners_in())[:2, 1].max() < 0.0
     with pytest.raises(ReferenceNotFoundError, match="cut off"):
-        find_cards(photo_of(light_of(h, (260, 260), samples=3)))
+        find_cards(photo_of(light_of(h, (400, 400), samples=3)))
 
 
 def test_small_card_is_told_to_come_closer():

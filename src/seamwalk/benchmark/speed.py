@@ -39,13 +39,14 @@ def _run(photo: Path) -> dict[str, Any]:
     from seamwalk.results import write_measured, write_planned
 
     seconds: dict[str, float] = {}
-    current = ["importing", start]
+    current: tuple[str, float] = ("importing", start)
 
     def stage(name: str) -> None:
+        nonlocal current
         now = time.perf_counter()
-        label, since = str(current[0]), float(current[1])
+        label, since = current
         seconds[label] = seconds.get(label, 0.0) + now - since
-        current[:] = [name, now]
+        current = (name, now)
 
     measured = measure_photo(photo, ScaleChoice(), progress=stage)
     planned = plan_top(measured, progress=stage)

@@ -79,6 +79,9 @@ class CardSettings:
         Blur of the frame's edges above which both edges of the band run together, cells.
     most_blur_px : float
         Blur above which the seams cannot be measured either, pixels.
+    unreadable_blur_px : float
+        When no card is found and not even the sharpest edge in the photo is sharper than this
+        standard deviation, blur is to blame, pixels.
     least_strips : float
         Share of strips on each side that must show the band.
     most_misfit : float
@@ -91,6 +94,7 @@ class CardSettings:
     least_marker_px: float = 30.0
     most_blur_cells: float = 0.42
     most_blur_px: float = 6.0
+    unreadable_blur_px: float = 3.5
     least_strips: float = 0.6
     most_misfit: float = 0.12
     floor_sigma_px: float = 0.02
@@ -132,6 +136,13 @@ def find_cards(
             raise ReferenceNotFoundError(
                 "The photo is mirrored: the card can only be read in a looking glass.",
                 "Switch off mirroring in the camera, or flip the photo left to right.",
+            )
+        blur_px = _sharpest_px(grey)
+        if blur_px > s.unreadable_blur_px:
+            raise ScaleUncertainError(
+                "The photo is too blurred to make out a card (its sharpest edges are "
+                f"{2.5 * blur_px:.0f} pixels wide).",
+                "Hold the phone still, tap on the card to focus, and give it more light.",
             )
         raise ReferenceNotFoundError("I can't see the whole card in this photo.", _ADVICE_WHOLE)
     numbers = [number for number, _ in markers]
@@ -184,6 +195,26 @@ def _markers(grey: Grey, settings: CardSettings) -> list[tuple[int, Points]]:
     if not found and scales[-1] < 1.0:
         _look(detector, grey, 1.0, found)
     return found
+
+
+def _sharpest_px(grey: Grey) -> float:
+    """Return the blur (standard deviation, pixels) of the photo's sharpest clear edges.
+
+    A blurred step of height h has the greatest slope h / (σ √2π).
+    """
+    import cv2
+
+    smooth = cv2.GaussianBlur(grey, (0, 0), 1.0).astype(np.float32)
+    slope = np.hypot(
+        cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=1 / 8),
+        cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=1 / 8),
+    )
+    window = np.ones((41, 41), np.uint8)
+    height = cv2.dilate(smooth, window) - cv2.erode(smooth, window)
+    clear = (height > 50) & (slope > 0)
+    if not clear.any():
+        return 0.0
+    return float(np.percentile(height[clear] / slope[clear], 2) / np.sqrt(2 * np.pi))
 
 
 def _look(detector, grey: Grey, scale: float, found: list[tuple[int, Points]]) -> None:  # type: ignore[no-untyped-def]
