@@ -5,12 +5,6 @@ The bias limit, 0.01 % of the size under blur and tone curves, is the design's o
 
 import numpy as np
 import pytest
-
-from seamwalk.errors import ReferenceNotFoundError, ScaleUncertainError
-from seamwalk.geometry.projective import apply
-from seamwalk.model.picture import Photo
-from seamwalk.vision.linear_light import linear_from_srgb, luminance, srgb_from_linear
-from seamwalk.vision.reference import find_cards, find_square
 from tests.vision.drawn_cards import (
     area,
     camera_over,
@@ -20,6 +14,12 @@ from tests.vision.drawn_cards import (
     photo_of,
     through,
 )
+
+from seamwalk.errors import ReferenceNotFoundError, ScaleUncertainError
+from seamwalk.geometry.projective import apply
+from seamwalk.model.picture import Photo
+from seamwalk.vision.linear_light import linear_from_srgb, luminance, srgb_from_linear
+from seamwalk.vision.reference import find_cards, find_square
 
 SIZE = (430, 430)
 MIDDLE = (215.3, 214.6)

@@ -147,6 +147,8 @@ def faces(planar: PlanarMap) -> Faces:
             h = int(following[h])
         loops.append(tuple(walk))
     areas = np.array([signed_area(ring(planar, loop)) for loop in loops])
+    # A walk out along a tree and back encloses nothing but rounding.
+    areas[np.abs(areas) < 1e-12 * np.ptp(planar.xy, axis=0).max() ** 2] = 0.0
     return Faces(tuple(loops), areas, loop_of.reshape(-1, 2))
 
 

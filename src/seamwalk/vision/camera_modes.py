@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from seamwalk.geometry.projective import Matrix, Points, similarity
 from seamwalk.model.picture import Photo, View
-from seamwalk.vision.camera_fit import camera_from
+from seamwalk.vision.camera_model import camera_from
 
 Floats = NDArray[np.float64]
 

@@ -44,6 +44,15 @@ class DoubtSettings:
     far_in: float = 0.25
 
 
+def implausible(fit: Fit, tail: float = 1e-3) -> bool:
+    """Say whether the references' residuals are larger than chance makes them but `tail` often."""
+    from scipy.stats import chi2
+
+    count = len(fit.problem.targets)
+    freedom = 8 * count - 6 - 3 * (count - 1)
+    return fit.chi2 > float(chi2.isf(tail, freedom))
+
+
 def rectification_from(
     photo: Photo,
     fit: Fit,
@@ -94,25 +103,23 @@ def _doubts(
     source: ScaleSource,
     doubt: DoubtSettings,
 ) -> list[str]:
-    from scipy.stats import chi2
-
     out: list[str] = []
     count, what = len(fit.problem.targets), _WHAT[source]
-    mean, sigma = fit.problem.lens_mean[0], fit.problem.lens_sigma[0]
     if photo.focal_px is None:
         out.append(
             "The file does not say which lens took it, so sizes are less certain, the more so far "
             "from what gives the scale. Use the photo as it came from the camera, not one sent by "
             "a messenger."
         )
-    elif abs(fit.theta[0] - mean) > doubt.focal_sigmas * sigma:
+    elif abs(off := float(fit.theta[0] - np.log(photo.focal_px))) > (
+        doubt.focal_sigmas * photo.focal_sigma
+    ):
         out.append(
-            f"{what} looks as if taken at {100 * np.exp(fit.theta[0] - mean):.0f} % of the focal "
+            f"{what} looks as if taken at {100 * np.exp(off):.0f} % of the focal "
             "length that the file names: the photo was cropped or zoomed, or another lens took "
             "it. Use the photo as it came from the camera."
         )
-    freedom = 8 * count - 6 - 3 * (count - 1)
-    if fit.chi2 > float(chi2.isf(doubt.chi2_tail, freedom)):
+    if implausible(fit, doubt.chi2_tail):
         out.append(
             f"{what} does not fit one flat plane seen by this camera (off by {fit.rms_px:.2f} "
             "pixels): is something bent or raised, or is the photo edited? Lay the cards flat on "

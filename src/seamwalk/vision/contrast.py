@@ -145,7 +145,7 @@ class Turned:
 
     def back(self, picture: Float, shape: tuple[int, int]) -> Float:
         """Return a turned `picture` in the flat frame of `shape` (rows, cols)."""
-        flat_from_turned = cv2.invertAffineTransform(self.turned_from_flat)
+        flat_from_turned = np.linalg.inv(np.vstack([self.turned_from_flat, [0, 0, 1]]))[:2]
         return _warp(picture, flat_from_turned, (shape[1], shape[0]), cv2.BORDER_CONSTANT)
 
 
@@ -231,7 +231,7 @@ def _sides(rows: Float, depth: int, length: int, gap: int) -> tuple[list[Float],
     mean = np.asarray(cv2.boxFilter(rows, -1, (length, depth), borderType=cv2.BORDER_REPLICATE))
     # A window of `depth` rows centred on row r covers r − depth // 2 … r + (depth − 1) // 2.
     up, down = gap + (depth - 1) // 2 + 1, gap + depth // 2 + 1
-    planes = [np.asarray(p) for p in cv2.split(mean)]
+    planes = [np.asarray(p, dtype=np.float32) for p in cv2.split(mean)]
     n = mean.shape[0]
     stop = max(n - down, up)
     return [p[: stop - up] for p in planes], [p[up + down : stop + down] for p in planes], up
@@ -295,14 +295,18 @@ def _relief(lightness: Float, px_per_in: float, settings: ContrastSettings) -> F
     n = len(lightness)
     padded = np.pad(lightness, ((reach, reach), (0, 0)), mode="edge")
     up1, down1 = padded[reach - 1 : reach - 1 + n], padded[reach + 1 : reach + 1 + n]
-    ditch = (padded[:n] + padded[2 * reach :] - lightness - (up1 + down1) / 2) / 2
-    step = down1 - up1
+    ditch: Float = np.asarray(
+        (padded[:n] + padded[2 * reach :] - lightness - (up1 + down1) / 2) / 2, dtype=np.float32
+    )
+    step: Float = down1 - up1
     short, long = settings.relief_lengths_in
     found = []
     for profile, sign in ((ditch, False), (step, True)):
-        squared = profile**2
+        squared = np.asarray(profile**2, dtype=np.float32)
         for length_in in (short, long):
-            t = _steady(profile, squared, length_in, px_per_in, settings)
+            t = _steady(
+                np.asarray(profile, dtype=np.float32), squared, length_in, px_per_in, settings
+            )
             found.append(np.log1p(np.abs(t) if sign else np.maximum(t, 0)))
     lines = cv2.merge(found)
     # The ditch is thinner than a pixel of the coarser frame: keep it from falling between rows.

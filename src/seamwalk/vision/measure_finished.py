@@ -165,23 +165,23 @@ def classes(
     return found
 
 
-def _grouped(values: NDArray[np.float64], settings: ClassSettings) -> NDArray[np.intp]:
+def _grouped(values: NDArray[np.float64], settings: ClassSettings) -> NDArray[np.int64]:
     """Return a group number for each row of dimensions (N, D)."""
     tree = cKDTree(values)
     near = [tree.query_ball_point(v, settings.alike_in, p=np.inf) for v in values]
     crowd = np.array([len(row) for row in near])
-    group = np.full(len(values), -1, dtype=np.intp)
+    group = np.full(len(values), -1, dtype=np.int64)
     number = 0
-    for seed in np.lexsort((np.arange(len(values)), -crowd)).tolist():
+    order: list[int] = np.lexsort((np.arange(len(values)), -crowd)).tolist()
+    for seed in order:
         if group[seed] >= 0:
             continue
         centre = np.median(values[near[seed]], axis=0)
         for member in tree.query_ball_point(centre, settings.join_in, p=np.inf):
-            k = int(member)
-            apart = np.abs(values[k] - centre).max() > settings.alike_in
-            own_kind = crowd[k] > max(2, settings.few * crowd[seed])
-            if group[k] < 0 and not (apart and own_kind):
-                group[k] = number
+            apart = np.abs(values[member] - centre).max() > settings.alike_in
+            own_kind = crowd[member] > max(2, settings.few * crowd[seed])
+            if group[member] < 0 and not (apart and own_kind):
+                group[member] = number
         group[seed] = number
         number += 1
     return group

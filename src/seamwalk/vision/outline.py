@@ -98,7 +98,7 @@ def find_top(
     evidence = _evidence(colours, within, floor, rough_usable, s)
     fine, fine_shown, fine_usable, kf = _scaled(rgb, shown, usable, s.fine_px)
     size = (fine.shape[1], fine.shape[0])
-    big = np.asarray(cv2.resize(evidence, size, interpolation=cv2.INTER_LINEAR))
+    big = np.asarray(cv2.resize(evidence, size, interpolation=cv2.INTER_LINEAR), dtype=np.float32)
     quad = sides.settle((quad + 0.5) * (kf / k) - 0.5, fine, big, fine_usable)
     _judge_place(quad, fine_shown, s)
     return _drawn((quad + 0.5) / kf - 0.5, (h, w)) & shown
@@ -197,7 +197,8 @@ def _balance(
 def _depth(shown: Mask) -> Float:
     """Return the distance of each pixel from the rim of what the picture shows."""
     padded = np.pad(shown.astype(np.uint8), 1)
-    return np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 5))[1:-1, 1:-1]
+    whole = np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 5), dtype=np.float32)
+    return whole[1:-1, 1:-1]
 
 
 def _evidence(
@@ -225,7 +226,9 @@ def _first_quad(evidence: Float, depth: Float) -> Points:
     size = np.bincount(parts.ravel())
     size[0] = 0
     y, x = np.nonzero(parts == int(size.argmax()))
-    hull = cv2.convexHull(np.stack([x, y], axis=1).astype(np.float32))
+    hull = np.asarray(
+        cv2.convexHull(np.stack([x, y], axis=1).astype(np.float32)), dtype=np.float32
+    )
     return sides.ordered(np.asarray(sides.quad_of(hull), dtype=np.float64))
 
 

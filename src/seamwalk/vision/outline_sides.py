@@ -75,7 +75,9 @@ def settle(quad: Points, lab: Float, evidence: Float, usable: Mask) -> Points:
         Where both can be trusted.
     """
     h, w = evidence.shape
-    for reach in (0.02 * (h + w), 0.008 * (h + w), 0.003 * (h + w)):
+    # Mixed pixels on the edge speak for neither side: the last fit trusts the edge alone.
+    for share, trust in ((0.02, 1.0), (0.008, 0.5), (0.003, 0.05)):
+        reach = share * (h + w)
         for side in range(4):
             a, b = quad[side], quad[(side + 1) % 4]
             n = max(21, int(2 * reach) | 1)
@@ -88,13 +90,13 @@ def settle(quad: Points, lab: Float, evidence: Float, usable: Mask) -> Points:
             gained -= gained.mean(axis=1, keepdims=True)
             span = max(1, round(1.0 / step))
             edge = _edge(profile[..., :3], span) * (profile[..., 4] > 0.99)
-            score = np.clip(gained, -12, 12) + EDGE_WEIGHT * edge
+            score = trust * np.clip(gained, -12, 12) + EDGE_WEIGHT * edge
             quad = _moved(quad, side, *_best_line(score, offsets))
     return quad
 
 
 def _edge(profile: Float, span: int) -> Float:
-    """Return 0 to about 1.5 for the colour step at each place of the profiles (N, M, 3)."""
+    """Return 0 to 3 for the colour step at each place of the profiles (N, M, 3)."""
     m = profile.shape[1]
     index = np.arange(m)
     depth = 3 * span
@@ -108,7 +110,7 @@ def _edge(profile: Float, span: int) -> Float:
     inner = mean(index - depth, index)
     outer = mean(index + 1, index + 1 + depth)
     jump = np.sqrt(((inner - outer) ** 2).sum(axis=2))
-    out: Float = np.minimum(np.log1p(jump / EDGE_LAB), 1.5)
+    out: Float = np.minimum(np.log1p(jump / EDGE_LAB), 3.0)
     return out
 
 
@@ -205,7 +207,9 @@ def outline_polygon(mask: Mask) -> Points:
         If the mask is empty or thinner than a polygon can be.
     """
     big = np.kron(np.pad(mask, 1).astype(np.uint8), np.ones((2, 2), np.uint8))
-    found, _ = cv2.findContours(big, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    found, _ = cv2.findContours(
+        np.asarray(big, dtype=np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
+    )
     rings = [np.asarray(c).reshape(-1, 2) for c in found]
     rings = [r for r in rings if len(r) >= 12 and cv2.contourArea(r.astype(np.float32)) > 16]
     if not rings:

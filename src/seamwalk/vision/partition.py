@@ -70,8 +70,8 @@ def partition(
     inside = one_piece(work.inside)
     work = WorkPicture(work.lab, inside, work.px_per_in)
     size = (inside.shape[1], inside.shape[0])
-    strength = np.asarray(cv2.resize(seams.strength, size, interpolation=cv2.INTER_AREA))
-    strength = np.where(inside, strength, 0).astype(np.float32)
+    small = np.asarray(cv2.resize(seams.strength, size, interpolation=cv2.INTER_AREA))
+    strength: Float = np.where(inside, small, 0).astype(np.float32)
     labels = flood(strength, inside, work.px_per_in, s)
     graph = region_graph(
         labels,
@@ -111,7 +111,7 @@ def one_piece(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def region_features(work: WorkPicture, settings: ContrastSettings) -> Float:
-    """Return what regions are compared by, (h, w, 7 + words): colour, its square, busyness, words."""
+    """Return what regions are compared by: colour, its square, busyness, words, (h, w, 7 + K)."""
     lab = work.lab
     fine = cv2.GaussianBlur(lab[..., 0], (0, 0), 0.12 * work.px_per_in)
     busy = np.abs(lab[..., 0] - fine)

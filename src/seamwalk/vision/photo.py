@@ -7,7 +7,9 @@ cannot serve has its own sentence.
 
 import hashlib
 import io
+import struct
 import threading
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -61,6 +63,31 @@ _OTHER_KINDS = (
     (b"<?xml", "an XML document"),
 )
 _PANORAMA_HINTS = (b"GPano:ProjectionType", b"GPano:UsePanoramaViewer")
+_ORIENTATION = 0x0112
+_UPRIGHT = {
+    2: "FLIP_LEFT_RIGHT",
+    3: "ROTATE_180",
+    4: "FLIP_TOP_BOTTOM",
+    5: "TRANSPOSE",
+    6: "ROTATE_270",
+    7: "TRANSVERSE",
+    8: "ROTATE_90",
+}
+"""Exif orientation to the turn that makes the picture upright (CIPA DC-008)."""
+
+_DAMAGE = (
+    OSError,
+    ValueError,
+    SyntaxError,
+    EOFError,
+    RuntimeError,
+    LookupError,
+    TypeError,
+    struct.error,
+    zlib.error,
+)
+"""What the decoders raise on broken files."""
+
 _PILLOW_LOCK = threading.Lock()
 
 
@@ -95,10 +122,10 @@ def read_photo(
     data = _bytes(file)
     kind = _kind(data, file.name)
     with _no_pixel_limit():
-        image, exif, icc = _open(data, kind, file.name)
-        _check_size(image.size, file.name, limit_mp, s)
-        stored = image.size
-        image, reduction = _decode(image, exif, s, file.name)
+        opened = _open(data, kind, file.name)
+        stored = opened.size
+        _check_size(stored, file.name, limit_mp, s)
+        image, reduction, exif, icc = _decode(opened, s, file.name)
         rgb, colour_warnings = _srgb(image, icc)
     turned = _swaps(exif)
     upright = (stored[1], stored[0]) if turned else stored
@@ -186,31 +213,23 @@ def _no_pixel_limit() -> Iterator[None]:
             Image.MAX_IMAGE_PIXELS = before
 
 
-def _open(data: bytes, kind: str, name: str) -> tuple[Any, Any, bytes | None]:
-    """Return the undecoded image, its EXIF data and its colour profile."""
+def _open(data: bytes, kind: str, name: str) -> Any:
+    """Return the image, its head read and its pixels not yet."""
     from PIL import Image
 
     try:
         if kind == "heif":
             import pi_heif
 
-            held = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True)
-            exif = Image.Exif()
-            raw = held.info.get("exif")
-            if raw:
-                exif.load(raw)
-            # The decoder has already turned the picture.
-            exif.pop(0x0112, None)
-            return held, exif, held.info.get("icc_profile")
+            return pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True)
         formats = ["AVIF"] if kind == "avif" else _FORMATS[kind]
-        image = Image.open(io.BytesIO(data), formats=formats)
-        return image, image.getexif(), image.info.get("icc_profile")
+        return Image.open(io.BytesIO(data), formats=formats)
     except ImportError:
         raise PhotoError(
             f"{name} is a {kind.upper()} picture, which this installation cannot read.",
             "Save it as JPEG.",
         ) from None
-    except (OSError, ValueError, SyntaxError, EOFError, RuntimeError, KeyError, IndexError):
+    except _DAMAGE:
         raise _damaged(name) from None
 
 
@@ -239,40 +258,57 @@ def _check_size(
 
 def _swaps(exif: Any) -> bool:
     """Say whether turning the picture upright swaps its width and height."""
-    return exif.get(0x0112) in (5, 6, 7, 8)
+    return exif.get(_ORIENTATION) in (5, 6, 7, 8)
 
 
 def _decode(
-    image: Any, exif: Any, settings: PhotoSettings, name: str
-) -> tuple["Image.Image", int]:
-    """Return the decoded, upright, possibly halved image and by how much it was reduced."""
-    from PIL import Image, ImageOps
+    opened: Any, settings: PhotoSettings, name: str
+) -> tuple["Image.Image", int, Any, bytes | None]:
+    """Return the image decoded, upright and possibly halved; by how much; EXIF; profile."""
+    from PIL import Image
 
-    width, height = image.size
+    width, height = opened.size
     reduction = 1
     while width * height / reduction**2 > settings.work_mp * 1e6:
         reduction *= 2
     try:
-        if hasattr(image, "to_pillow"):
-            decoded: Image.Image = image.to_pillow()
+        if hasattr(opened, "to_pillow"):
+            exif = Image.Exif()
+            if opened.info.get("exif"):
+                exif.load(opened.info["exif"])
+            # The decoder has already turned the picture.
+            exif.pop(_ORIENTATION, None)
+            decoded: Image.Image = opened.to_pillow()
         else:
-            decoded = image
+            decoded = opened
             if reduction > 1 and decoded.format in ("JPEG", "MPO"):
                 # The JPEG decoder averages 8 × 8 blocks while it decodes, saving memory.
                 decoded.draft(decoded.mode, (width // reduction, height // reduction))
             decoded.load()
-    except (OSError, ValueError, SyntaxError, EOFError, RuntimeError, KeyError, IndexError):
+            exif = decoded.getexif()
+    except _DAMAGE:
         raise _damaged(name) from None
     except MemoryError:
         raise PhotoError(f"{name} needs more memory than there is.", "Save it smaller.") from None
+    decoded = _plain(decoded)
     done = max(1, round(width / decoded.size[0]))
-    if reduction > done and decoded.mode in ("RGB", "RGBA", "L", "LA", "CMYK"):
+    if reduction > done:
         decoded = decoded.reduce(reduction // done)
-    else:
-        reduction = done
-    if exif.get(0x0112, 1) not in (0, 1):
-        decoded = ImageOps.exif_transpose(decoded)
-    return decoded, reduction
+    icc = opened.info.get("icc_profile")
+    if exif.get(_ORIENTATION, 1) in range(2, 9):
+        decoded = decoded.transpose(getattr(Image.Transpose, _UPRIGHT[exif[_ORIENTATION]]))
+    return decoded, reduction, exif, icc
+
+
+def _plain(image: "Image.Image") -> "Image.Image":
+    """Return the image with eight bits a channel and no palette."""
+    if image.mode.startswith("I") or image.mode == "F":
+        return _eight_bit(image)
+    if image.mode == "1":
+        return image.convert("L")
+    if image.mode in ("P", "PA", "La", "RGBa", "RGBX"):
+        return image.convert("RGBA" if "transparency" in image.info else "RGB")
+    return image
 
 
 def _srgb(image: "Image.Image", icc: bytes | None) -> tuple[NDArray[np.uint8], list[str]]:
@@ -280,10 +316,6 @@ def _srgb(image: "Image.Image", icc: bytes | None) -> tuple[NDArray[np.uint8], l
     from PIL import Image, ImageCms
 
     warnings: list[str] = []
-    if image.mode.startswith("I") or image.mode == "F":
-        image = _eight_bit(image)
-    if image.mode in ("P", "PA", "1", "La", "RGBa", "RGBX"):
-        image = image.convert("RGBA" if "transparency" in image.info else "RGB")
     if image.mode in ("LA", "RGBA"):
         paper = Image.new("RGBA", image.size, "white")
         image = Image.alpha_composite(paper, image.convert("RGBA")).convert("RGB")

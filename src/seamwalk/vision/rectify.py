@@ -15,18 +15,16 @@ from seamwalk.errors import ScaleUncertainError
 from seamwalk.geometry.projective import Points, similarity
 from seamwalk.model.card import CELLS
 from seamwalk.model.picture import Photo, Rectification, Reference
-from seamwalk.vision.camera_fit import (
-    Fit,
-    FitSettings,
-    Problem,
-    Target,
-    lens_prior,
-    solve,
-    solve_near,
-    theta_from_view,
-)
+from seamwalk.vision.camera_fit import Fit, FitSettings, lens_prior, solve, solve_near
+from seamwalk.vision.camera_model import theta_from_view
 from seamwalk.vision.camera_modes import modes_from, rigid_motion, seen_on_cloth
-from seamwalk.vision.camera_report import DoubtSettings, rectification_from, with_warnings
+from seamwalk.vision.camera_problem import Problem, Target
+from seamwalk.vision.camera_report import (
+    DoubtSettings,
+    implausible,
+    rectification_from,
+    with_warnings,
+)
 from seamwalk.vision.rectify_corners import parse_corners, rectify_by_corners, rectify_by_known
 from seamwalk.vision.rectify_lines import LineEvidence, LineSettings, line_evidence
 
@@ -43,6 +41,12 @@ __all__ = [
 _FITTED_AT = {"card": (0.5 / CELLS, 1.3 / CELLS), "square": (0.0, 0.1)}
 """Where the straight lines were fitted: how far inside the edge, and from where along it, both
 over the side."""
+
+
+_OTHER_LENSES = tuple(
+    np.array([np.log(factor), 0, 0, 0, 0, 0]) for factor in (1 / 3, 1 / 2, 1.0, 2.0, 3.0)
+)
+"""Where to start looking when the file's focal length cannot be true: times these factors."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,7 @@ def fit_camera(
         If there is no reference or no camera explains the first.
     """
     s = settings or FitSettings()
-    fit = _solved(reference_problem(photo, references, s))
+    fit = _solved(photo, reference_problem(photo, references, s), s)
     first = references[0]
     found = rectification_from(
         photo, fit, (first.source, first.side_in), s, doubt or DoubtSettings()
@@ -134,9 +138,20 @@ def reference_problem(
     return Problem(mean, sigma, targets)
 
 
-def _solved(problem: Problem) -> Fit:
+def _solved(photo: Photo, problem: Problem, settings: FitSettings) -> Fit:
+    """Return the best fit; with the file's focal length set aside when it cannot be true."""
     try:
-        return solve(problem)
+        fit = solve(problem)
+        if photo.focal_px is None or not implausible(fit):
+            return fit
+        sigma = problem.lens_sigma.copy()
+        sigma[0] = settings.disbelieved_sigma
+        others = [
+            solve(replace(problem, lens_mean=problem.lens_mean + step, lens_sigma=sigma))
+            for step in _OTHER_LENSES
+        ]
+        other = min(others, key=lambda f: f.chi2)
+        return fit if implausible(other) else other
     except (ValueError, np.linalg.LinAlgError):
         raise ScaleUncertainError(
             "The square's four corners cannot be a flat square seen by a camera.",
@@ -178,7 +193,7 @@ def refine(
     """
     s, limit = settings or FitSettings(), limits or RefineSettings()
     if references:
-        first = _solved(reference_problem(photo, references, s))
+        first = _solved(photo, reference_problem(photo, references, s), s)
     else:
         first = _known(rectification)
     evidence = line_evidence(lines_px, first.camera, lines)

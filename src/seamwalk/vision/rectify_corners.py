@@ -23,7 +23,8 @@ from seamwalk.errors import ScaleUncertainError, UsageError
 from seamwalk.geometry.lens import Lens
 from seamwalk.geometry.projective import Points, fit
 from seamwalk.model.picture import Photo, Rectification, ScaleSource
-from seamwalk.vision.camera_fit import FitSettings, Problem, Target, lens_prior, solve
+from seamwalk.vision.camera_fit import FitSettings, lens_prior, solve
+from seamwalk.vision.camera_problem import Problem, Target
 from seamwalk.vision.camera_report import DoubtSettings, rectification_from, with_warnings
 
 _HOW = (

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from seamwalk.geometry.projective import Points, apply, jacobian
-from seamwalk.vision.camera_fit import Camera
+from seamwalk.vision.camera_model import Camera
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

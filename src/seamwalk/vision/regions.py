@@ -78,7 +78,7 @@ class RegionGraph:
     def joint_hull(self, a: int, b: int) -> tuple[NDArray[np.float32], float]:
         """Return the hull of two regions together and its area in pixels."""
         points = np.concatenate([h for h in (self.hull[a], self.hull[b]) if h is not None])
-        hull = np.asarray(cv2.convexHull(points)).reshape(-1, 2)
+        hull = np.asarray(cv2.convexHull(points), dtype=np.float32).reshape(-1, 2)
         return hull, max(float(cv2.contourArea(hull)), 1.0)
 
     def result(self) -> NDArray[np.int32]:
@@ -128,9 +128,10 @@ def region_graph(
     for i, box in enumerate(ndimage.find_objects(labels), start=1):
         if box is None:
             continue
-        points = _corner_points(labels[box] == i) + np.float32([box[1].start, box[0].start])
-        hull[i] = np.asarray(cv2.convexHull(points.astype(np.float32))).reshape(-1, 2)
-        area[i] = max(float(cv2.contourArea(hull[i])), 1.0)
+        points = _corner_points(labels[box] == i)
+        points += np.array([box[1].start, box[0].start], dtype=np.float32)
+        ring = np.asarray(cv2.convexHull(points), dtype=np.float32).reshape(-1, 2)
+        hull[i], area[i] = ring, max(float(cv2.contourArea(ring)), 1.0)
     return RegionGraph(
         labels, list(range(n)), size, core, hull, area, _borders(labels, strength, drawn, strong)
     )

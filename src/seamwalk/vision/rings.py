@@ -92,12 +92,12 @@ def _cut_hole(
         weight = sum(s * len(r) for s, r in zip(seen, rays, strict=True)) / max(total, 1)
         choices.append((weight, -total, rays, seen))
     best = max(choices, key=lambda c: (round(c[0], 1), c[1]))
-    for ray, seen in zip(best[2], best[3], strict=True):
+    for ray, shown in zip(best[2], best[3], strict=True):
         if len(ray) == 0:
             continue
         ends = [tuple(int(v) for v in p) for p in (ray[0], ray[-1])]
         cv2.line(barrier, ends[0], ends[1], 1, 1)
-        if seen < SEEN:
+        if shown < SEEN:
             cv2.line(unseen, ends[0], ends[1], 1, 3)
 
 

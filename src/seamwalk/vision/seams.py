@@ -30,11 +30,10 @@ class SeamSettings:
     )  # fmt: skip
     """Logistic weights of `colour_terms`, fitted on rendered tops of twelve designs."""
     colour_bias: float = -10.451
-    relief_weights: tuple[float, ...] = (
-        -0.701, 2.349, 1.517, 0.978, 0.624, -0.802, -0.029, -0.042, 0.028,
-    )  # fmt: skip
-    """Logistic weights of `relief_terms`, fitted on seams between patches of one fabric."""
-    relief_bias: float = -5.503
+    relief_weights: tuple[float, ...] = (-0.331, 0.466, 1.553, 0.624, -0.7)
+    """Logistic weights of `relief_terms`, fitted on seams between patches of one fabric; that of
+    busyness is set by hand, since busy cloth hides ditches and never shows them."""
+    relief_bias: float = -3.4
     support_in: float = 3.0
     """Length over which straight support is gathered, inches: about a patch."""
     support_gain: float = 3.0
@@ -44,11 +43,15 @@ class SeamSettings:
     do not."""
     crowd_loss: float = 4.0
     """Log-odds lost for each line of relief too many in the band."""
+    relief_most: float = 3.0
+    """Most log-odds that relief alone can give."""
     relief_share: float = 0.8
     """Strength of a sure ditch: less than of a sure change of fabric, since prints, folds and
     shadows can look like one."""
     relief_clear_in: float = 0.2
     """Relief this near to a change of fabric is that change's own, inches."""
+    rival: float = 0.85
+    """A direction counts where it sees at least this share of the sharpest one's contrast."""
     peak_in: float = 0.2
     """Two seams of one direction are at least this far apart, inches."""
     ridge_in: float = 0.07
@@ -73,7 +76,7 @@ def find_seams(
     strength, angle = strength_of(work, fine, s)
     h, w = mask.shape
     size = (w, h)
-    big = np.asarray(cv2.resize(strength, size, interpolation=cv2.INTER_LINEAR))
+    big = np.asarray(cv2.resize(strength, size, interpolation=cv2.INTER_LINEAR), dtype=np.float32)
     turn = np.asarray(cv2.resize(angle, size, interpolation=cv2.INTER_NEAREST))
     big = np.where(mask, np.clip(big, 0, 1), 0).astype(np.float32)
     return SeamMap(big, turn.astype(np.float32), mask)
@@ -84,23 +87,35 @@ def strength_of(work: WorkPicture, fine: WorkPicture, s: SeamSettings) -> tuple[
     inside = work.inside
     shape = (inside.shape[0], inside.shape[1])
     lab = fill_outside(work.lab, inside)
-    half = np.asarray(cv2.resize(lab, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA))
+    half = np.asarray(
+        cv2.resize(lab, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA), dtype=np.float32
+    )
     half_inside = cv2.resize(inside.astype(np.uint8), (half.shape[1], half.shape[0])) > 0
     words = contrast.colour_words(half, half_inside, s.contrast)
     lightness = fill_outside(fine.lab[..., :1], fine.inside)[..., 0]
-    colour = np.zeros(shape, dtype=np.float32)
-    relief = np.zeros(shape, dtype=np.float32)
-    colour_angle = np.zeros(shape, dtype=np.float32)
-    relief_angle = np.zeros(shape, dtype=np.float32)
+    ridges: list[tuple[Float, Float, Float]] = []
+    angles = contrast.directions(s.contrast).astype(np.float32)
     for frame, measures in contrast.two_sided(lab, words, lightness, work.px_per_in, s.contrast):
-        for ridge, best, angle in (
-            (_colour_ridge(measures, work.px_per_in, s), colour, colour_angle),
-            (_relief_ridge(measures, work.px_per_in, s), relief, relief_angle),
-        ):
-            here = frame.back(ridge, shape)
-            better = here > best
-            best[better] = here[better]
-            angle[better] = np.float32(frame.angle_rad)
+        sharp = measures[0] + 0.5 * measures[1] + 2 * measures[2]
+        colour = _colour_ridge(measures, sharp, work.px_per_in, s)
+        relief = _relief_ridge(measures, work.px_per_in, s)
+        back = frame.back(np.asarray(cv2.merge([colour, relief, sharp])), shape)
+        ridges.append((back[..., 0], back[..., 1], back[..., 2]))
+    # Where seams meet, windows of the wrong direction see several fabrics too; they see them
+    # less sharply than the right one.
+    sharpest = np.maximum.reduce([r[2] for r in ridges])
+    colour, relief, ranked = np.zeros((3, *shape), dtype=np.float32)
+    # Directions are averaged as doubled angles, so 0 and pi are the same.
+    colour_way, relief_way = np.zeros((2, *shape), dtype=np.complex64)
+    for (c, r, sharp), direction in zip(ridges, angles, strict=True):
+        rank = np.where(sharp >= s.rival * sharpest, c * sharp, 0)
+        better = rank > ranked
+        colour[better] = c[better]
+        ranked[better] = rank[better]
+        relief = np.maximum(relief, r)
+        turned = np.exp(2j * direction).astype(np.complex64)
+        colour_way += rank * turned
+        relief_way += r * turned
     clear = round(s.relief_clear_in * work.px_per_in) * 2 + 1
     near = np.asarray(
         cv2.dilate((colour > 0.5).astype(np.uint8), np.ones((clear, clear), np.uint8))
@@ -108,7 +123,10 @@ def strength_of(work: WorkPicture, fine: WorkPicture, s: SeamSettings) -> tuple[
     relief[near > 0] = 0
     relief *= np.float32(s.relief_share)
     strength = np.where(inside, np.maximum(colour, relief), 0).astype(np.float32)
-    return strength, np.where(relief > colour, relief_angle, colour_angle).astype(np.float32)
+    way = np.where(relief > colour, relief_way, colour_way)
+    angle = np.mod(np.angle(way) / 2, np.pi).astype(np.float32)
+    angle[angle >= np.float32(np.pi)] = 0
+    return strength, angle
 
 
 def colour_terms(measures: Float) -> Iterator[Float]:
@@ -126,32 +144,30 @@ def colour_terms(measures: Float) -> Iterator[Float]:
 
 
 def relief_terms(measures: Float) -> Iterator[Float]:
-    """Yield what speaks for a seam within one fabric, 9 × (H', W').
-
-    Products let a step count for less in busy cloth.
-    """
-    busy, ditch, long_ditch, step, long_step = measures[4:]
-    yield from (ditch, long_ditch, step, long_step, busy)
-    yield busy * long_ditch
-    yield busy * step
-    yield busy * long_step
-    yield busy * busy
+    """Yield what speaks for a seam within one fabric, 5 × (H', W'): ditch, step, busyness."""
+    yield from measures[5:]
+    yield measures[4]
 
 
 def _weighed(terms: Iterator[Float], weights: tuple[float, ...], bias: float) -> Float:
     """Return the log-odds, (H', W')."""
-    out = np.float32(0)
+    out: Float | np.float32 = np.float32(bias)
     for weight, term in zip(weights, terms, strict=True):
         out = out + np.float32(weight) * term
-    return np.asarray(out + np.float32(bias), dtype=np.float32)
+    return np.asarray(out, dtype=np.float32)
 
 
-def _colour_ridge(measures: Float, px_per_in: float, s: SeamSettings) -> Float:
-    """Return the thinned probability of a change of fabric along the rows."""
+def _logistic(odds: Float) -> Float:
+    return np.asarray(1 / (1 + np.exp(-odds)), dtype=np.float32)
+
+
+def _colour_ridge(measures: Float, sharp: Float, px_per_in: float, s: SeamSettings) -> Float:
+    """Return the thinned probability of a change of fabric along the rows.
+
+    The odds level off near a clear seam; `sharp` peaks at the seam itself.
+    """
     odds = _weighed(colour_terms(measures), s.colour_weights, s.colour_bias)
-    # The odds level off near a clear seam; these measures peak at the seam itself.
-    sharp = measures[0] + 0.5 * measures[1] + 2 * measures[2]
-    p = 1 / (1 + np.exp(-odds))
+    p = _logistic(odds)
     odds += s.support_gain * (2 * _along(p, px_per_in, s) - 1)
     return _thinned(odds, sharp, px_per_in, s)
 
@@ -159,8 +175,10 @@ def _colour_ridge(measures: Float, px_per_in: float, s: SeamSettings) -> Float:
 def _relief_ridge(measures: Float, px_per_in: float, s: SeamSettings) -> Float:
     """Return the thinned probability of a seam within one fabric along the rows."""
     odds = _weighed(relief_terms(measures), s.relief_weights, s.relief_bias)
+    # A step too clear for light and shade is print: no better than a plain ditch.
+    odds = np.minimum(odds, np.float32(s.relief_most))
     sharp = measures[5] + measures[7]
-    p = 1 / (1 + np.exp(-odds))
+    p = _logistic(odds)
     odds += s.support_gain * (2 * _along(p, px_per_in, s) - 1)
     lines = np.where(_peaks(sharp, px_per_in, s), p, 0).astype(np.float32)
     band = (max(3, round(px_per_in)) | 1, max(3, round(s.crowd_in * px_per_in)) | 1)
@@ -185,7 +203,7 @@ def _peaks(sharp: Float, px_per_in: float, s: SeamSettings) -> NDArray[np.bool_]
 
 def _thinned(odds: Float, sharp: Float, px_per_in: float, s: SeamSettings) -> Float:
     """Return the probability at the peaks of `sharp`, as ridges of a few pixels."""
-    p = 1 / (1 + np.exp(-odds))
+    p = _logistic(odds)
     peak = np.where(_peaks(sharp, px_per_in, s), p, 0).astype(np.float32)
     sigma = s.ridge_in * px_per_in
     out = peak.copy()

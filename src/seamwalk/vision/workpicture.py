@@ -70,4 +70,5 @@ def fill_outside(picture: NDArray[np.float32], inside: NDArray[np.bool_]) -> NDA
     index = np.asarray(nearest)
     table = np.zeros((int(index.max()) + 1, picture.shape[2]), dtype=np.float32)
     table[index[core > 0]] = picture[core > 0]
-    return table[index]
+    out: NDArray[np.float32] = table[index]
+    return out

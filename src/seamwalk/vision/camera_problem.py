@@ -1,0 +1,146 @@
+"""What is known before the fit: squares seen in the picture, priors, and their residuals."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.geometry.projective import Points, apply, fit
+from seamwalk.vision.camera_model import LENS, Camera, camera_from
+
+Floats = NDArray[np.float64]
+Residuals = Callable[[Camera, Floats], Floats]
+
+FIRST_OF_TARGETS = 12
+"""Where the parameters that are not lens or pose begin."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Four points seen, of a rectangle whose size is known up to a little.
+
+    Attributes
+    ----------
+    corners_px : (4, 2) float64
+        As seen, in order round it.
+    size_in : (float, float)
+        Width and height, inches.
+    sigma_px : float
+        Of one coordinate, pixels.
+    size_sigma_in : (float, float)
+        Of width and height; 0 is exact.
+    height_sigma_in : float
+        Of its height above the plane; 0 is exact.
+    skew_sigma_rad : float
+        Of its corner angle; 0 is a true rectangle.
+    sides : (float, float) or None
+        When the corners are where lines meet that were fitted along the sides: how far inside
+        the edge, and from where along it, both over the side.  The same is then done with what
+        the camera in question would show, so that a bent side does no harm.
+    """
+
+    corners_px: Points
+    size_in: tuple[float, float]
+    sigma_px: float
+    size_sigma_in: tuple[float, float] = (0.0, 0.0)
+    height_sigma_in: float = 0.0
+    skew_sigma_rad: float = 0.0
+    sides: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Problem:
+    """What is known before the fit.
+
+    Attributes
+    ----------
+    lens_mean, lens_sigma : (6,) float64
+        Prior of log focal length, principal point and radial terms.
+    targets : tuple of Target
+        The first fixes the plane's frame.
+    extra : tuple of callable
+        Further residuals, each a function of camera and parameter vector, already divided by
+        their standard deviations.
+    span : (12, M) float64 or None
+        Instead of priors and targets: columns, each one standard deviation of lens and pose, that
+        an earlier fit left unknown.
+    origin : (12,) float64
+        That fit's estimate; used with `span` only.
+    """
+
+    lens_mean: Floats
+    lens_sigma: Floats
+    targets: tuple[Target, ...]
+    extra: tuple[Residuals, ...] = ()
+    span: Floats | None = None
+    origin: Floats = field(default_factory=lambda: np.zeros(12))
+
+    @property
+    def length(self) -> int:
+        """Number of parameters: lens, pose, size and skew, and place and height of each."""
+        return FIRST_OF_TARGETS + 3 + 4 * len(self.targets)
+
+    def residuals(self, theta: Floats) -> Floats:
+        """Return all residuals, each over its standard deviation."""
+        camera = camera_from(theta)
+        parts = [(theta[LENS] - self.lens_mean) / self.lens_sigma, theta[12:15]]
+        for k, target in enumerate(self.targets):
+            own = theta[15 + 4 * k : 19 + 4 * k]
+            miss = self.seen(camera, target, theta, k) - target.corners_px
+            parts.append((miss / target.sigma_px).ravel())
+            # The first one's place is the frame itself: nothing but this holds it, at zero.
+            parts.append(own if k == 0 else own[3:])
+        parts.extend(f(camera, theta) for f in self.extra)
+        return np.concatenate(parts)
+
+    def seen(self, camera: Camera, target: Target, theta: Floats, k: int) -> Points:
+        """Return where this camera shows the target's corners, (4, 2) pixels."""
+        space = self._space(target, theta, k)
+        if target.sides is None:
+            return camera.px_from_space(space)
+        inset, start = target.sides
+        x, y, z = space[1] - space[0], space[3] - space[0], space[0]
+        u = np.linspace(start, 1 - start, 8)
+        a, b = np.full_like(u, inset), np.full_like(u, 1 - inset)
+        across = np.stack([u, b, u[::-1], a])
+        down = np.stack([a, u, b, u[::-1]])
+        points = z + across.reshape(-1, 1) * x + down.reshape(-1, 1) * y
+        px = camera.px_from_space(points).reshape(4, len(u), 2)
+        # Least-squares lines: each coordinate is linear in the place along the side.
+        middle = px.mean(axis=1)
+        way = np.einsum("n,knj->kj", u - 0.5, px)
+        normal = np.column_stack([-way[:, 1], way[:, 0]])
+        offset = (normal * middle).sum(axis=1)
+        before = np.roll(normal, 1, axis=0), np.roll(offset, 1)
+        det = before[0][:, 0] * normal[:, 1] - before[0][:, 1] * normal[:, 0]
+        met = np.column_stack(
+            [
+                before[1] * normal[:, 1] - before[0][:, 1] * offset,
+                before[0][:, 0] * offset - before[1] * normal[:, 0],
+            ]
+        )
+        return _outward(met / det[:, None], inset)
+
+    def _space(self, target: Target, theta: Floats, k: int) -> Floats:
+        """Return the corners (4, 3) in the plane's frame, with this vector's errors."""
+        x, y, turn, raised = theta[15 + 4 * k : 19 + 4 * k]
+        if k == 0:
+            x = y = turn = 0.0
+        w = target.size_in[0] + theta[12] * target.size_sigma_in[0]
+        h = target.size_in[1] + theta[13] * target.size_sigma_in[1]
+        lean = theta[14] * target.skew_sigma_rad
+        square = np.array([[-w, -h], [w, -h], [w, h], [-w, h]]) / 2
+        square[:, 0] += square[:, 1] * np.tan(lean)
+        c, s = np.cos(turn), np.sin(turn)
+        flat = square @ np.array([[c, s], [-s, c]]) + [x, y]
+        return np.column_stack([flat, np.full(4, -raised * target.height_sigma_in)])
+
+
+def _outward(corners: Points, inset: float) -> Points:
+    """Return a square's outer corners from those of the square `inset` sides inside it."""
+    if inset == 0.0:
+        return corners
+    low, high = inset, 1 - inset
+    inner = np.array([[low, low], [high, low], [high, high], [low, high]])
+    return apply(fit(inner, corners), np.array([[0, 0], [1, 0], [1, 1], [0, 1]]))
