@@ -1,5 +1,7 @@
 """Tops as polygons, drawn into label maps with jagged borders; truth is the polygons."""
 
+import itertools
+
 import numpy as np
 import shapely
 from scipy.ndimage import gaussian_filter
@@ -42,8 +44,7 @@ def bricks(rows, columns, width, height):
         if i % 2:
             cuts = [0.0, *(np.arange(columns) + 0.5) * width, columns * width]
         out += [
-            shapely.box(a, i * height, b, (i + 1) * height)
-            for a, b in zip(cuts[:-1], cuts[1:], strict=True)
+            shapely.box(a, i * height, b, (i + 1) * height) for a, b in itertools.pairwise(cuts)
         ]
     return out
 

@@ -156,25 +156,25 @@ def _check_ids(
     document: TopFile, file: str, junctions: set[int], seams: set[int], patches: set[int]
 ) -> None:
     """Raise if an id is used twice or points to nothing."""
-    wrong = ""
+    wrong: list[str] = []
     for kind, rows, ids in (
         ("junction", document.junctions, junctions),
         ("seam", document.seams, seams),
         ("patch", document.patches, patches),
     ):
         if len(rows) != len(ids):
-            wrong = f"two have the same {kind} id"
+            wrong.append(f"two have the same {kind} id")
     for s in document.seams:
         if not set(s.ends) <= junctions:
-            wrong = f"seam {s.id} ends at a junction that is not there"
+            wrong.append(f"seam {s.id} ends at a junction that is not there")
         if not {s.left, s.right} - {None} <= patches:
-            wrong = f"seam {s.id} lies beside a patch that is not there"
+            wrong.append(f"seam {s.id} lies beside a patch that is not there")
     for p in document.patches:
         if not set(p.seams) <= seams:
-            wrong = f"patch {p.id} has a seam that is not there"
+            wrong.append(f"patch {p.id} has a seam that is not there")
     if wrong:
         raise FileFormatError(
-            f"{file} is damaged: {wrong}.", "Measure the photo again to make a new one."
+            f"{file} is damaged: {wrong[0]}.", "Measure the photo again to make a new one."
         )
 
 

@@ -27,9 +27,9 @@ class ContrastSettings:
 
     directions: int = 16
     """Directions over half a turn; 11.25° apart, so a window 1 in long strays 0.05 in at most."""
-    narrow_in: tuple[float, float] = (0.22, 0.7)
+    narrow_in: tuple[float, float] = (0.22, 0.45)
     """Depth and length of one side's small window, inches: sharp where patches are small."""
-    wide_in: tuple[float, float] = (0.5, 1.3)
+    wide_in: tuple[float, float] = (0.5, 0.9)
     """Depth and length of one side's large window, inches: more than one repeat of most prints."""
     relief_px_per_in: float = 16.0
     """Resolution at which the ditch of a seam, 1/20 in wide, still shows."""
@@ -194,11 +194,14 @@ def two_sided(
         frame = Turned.by(float(angle), shape)
         rows = frame.turn(stack)
         narrow, crisp = _contrast(rows[..., :6], settings.narrow_in, px_per_in, settings)
+        narrow = _up_to_the_end(narrow, settings.narrow_in, px_per_in)
+        crisp = _up_to_the_end(crisp, settings.narrow_in, px_per_in)
         wide, _ = _contrast(rows[..., :6], settings.wide_in, px_per_in, settings)
+        wide = _up_to_the_end(wide, settings.wide_in, px_per_in)
         small = Turned.by(float(angle), (words.shape[0], words.shape[1]))
         k = words.shape[0] / shape[0]
         word = _word_distance(small.turn(words), settings.wide_in, px_per_in * k, settings)
-        word = _fit(word, small, frame)
+        word = _fit(_up_to_the_end(word, settings.wide_in, px_per_in * k), small, frame)
         large = Turned.by(float(angle), (lightness.shape[0], lightness.shape[1]))
         k = lightness.shape[0] / shape[0]
         lines = _fit(_relief(large.turn(lightness), px_per_in * k, settings), large, frame)
@@ -240,6 +243,18 @@ def _sides(rows: Float, depth: int, length: int, gap: int) -> tuple[list[Float],
 def _window(size_in: tuple[float, float], px_per_in: float) -> tuple[int, int]:
     depth = max(2, round(size_in[0] * px_per_in))
     return depth, max(3, round(size_in[1] * px_per_in)) | 1
+
+
+def _up_to_the_end(measure: Float, size_in: tuple[float, float], px_per_in: float) -> Float:
+    """Return the largest of a measure here and half a window further either way along the row.
+
+    Where four fabrics meet, a window across the junction sees both in turn on each side and no
+    contrast at all; one that ends at the junction sees the seam.
+    """
+    reach = max(1, round(size_in[1] * px_per_in / 2))
+    taps = np.zeros((1, 2 * reach + 1), np.uint8)
+    taps[0, [0, reach, -1]] = 1
+    return np.asarray(cv2.dilate(measure, taps), dtype=np.float32)
 
 
 def _placed(part: Float, first: int, rows: int) -> Float:

@@ -44,12 +44,14 @@ class LocateSettings:
     """Edges that scatter more than this about a line are those of a print, not of the seam."""
     least_sigma_in: float = 0.006
     """No single edge is known better: 1/6 px at 25 px/in."""
-    whole_seam_in: float = 0.01
+    whole_seam_in: float = 0.004
     """What shading and blur shift a whole seam by, σ."""
-    jog_in: float = 1 / 24
+    jog_in: float = 1 / 8
     """Jog of a seam line at a junction that is usual in piecing, σ."""
     farthest_in: float = 0.3
     """A junction that would move further stays where it was traced."""
+    narrowest_in: float = 0.1
+    """No patch is squeezed narrower than this."""
     line_in: float = 3.0
     """Seam lines shorter than this tell nothing about the camera."""
     rounds: int = 2
@@ -107,7 +109,7 @@ def locate(
                 home[rows] = list(stubs.values())
                 after = nodes.copy()
                 after[rows] = home[rows]
-                nodes = allowed(graph.rings, nodes, after)
+                nodes = allowed(graph.rings, nodes, after, narrowest=settings.narrowest_in)
         a, b = graph.pieces.T
         blocks = cross(photo, rectification.view, nodes[a], nodes[b], graph.room_in)
         seen = _seen(blocks, graph, settings)
@@ -118,7 +120,7 @@ def locate(
         too_far = np.hypot(*(moved - home).T) > settings.farthest_in
         moved[too_far] = home[too_far]
         sigma[too_far] = settings.traced_sigma_in
-        nodes = allowed(graph.rings, graph.nodes, moved)
+        nodes = allowed(graph.rings, graph.nodes, moved, narrowest=settings.narrowest_in)
     sigma = np.hypot(sigma, settings.whole_seam_in)
     to = {xy: k for k, xy in enumerate(graph.keys)}
     out = _moved(top, graph, nodes)

@@ -45,15 +45,15 @@ class JoinSettings:
     """The judge of borders."""
 
     weights: tuple[float, ...] = (
-        0.0, 0.0, 0.0, 0.501, 0.0, -1.027, -1.157, -8.255,
-        2.316, 1.745, -8.847, 3.51, 0.0, 1.207, 0.0, 4.568,
+        0.0, 0.0, 0.0, 0.0, 0.0, 0.331, -1.315, -7.61,
+        3.002, 2.155, -5.638, 4.519, 0.0, 1.013, 0.0, 6.234,
     )  # fmt: skip
     """Log-odds of a seam for each of `MEASURES`, fitted on rendered tops.  More contrast never
     speaks against a seam, a bent border never for one: their signs were held in the fit."""
-    bias: float = -7.901
-    stop: float = 0.6
+    bias: float = -8.651
+    stop: float = 0.73
     """Borders with a lower probability of a seam are dissolved.  The fit weighs rare seams as
-    much as frequent borders without one, so its middle lies a little above one half."""
+    much as frequent borders without one, so its best stop lies above one half."""
     noise_lab: float = 2.0
     """Colour difference that never counts, CIELAB units."""
 

@@ -76,7 +76,7 @@ def measure(
         patches.append(
             PatchSize(
                 patch.id,
-                shape.name,
+                named[k].shape,
                 named[k].name,
                 sides[k],
                 _verdict(finished[k], size, tolerance_in),

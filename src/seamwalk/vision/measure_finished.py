@@ -61,14 +61,25 @@ class FinishedShape:
 
 @dataclass(frozen=True, slots=True)
 class PatchClass:
-    """Patches of one shape and size: the name, and the finished dimensions on the grain."""
+    """Patches of one shape and size.
+
+    Attributes
+    ----------
+    name : str
+        Shape and size, like ``square 3``.
+    shape : str
+        What its members are meant to be; one sewn too narrow is still meant as a square.
+    dims_in : tuple of float
+        Finished dimensions on the grain.
+    """
 
     name: str
+    shape: Shape
     dims_in: tuple[float, ...]
 
     def sides_in(self, shape: FinishedShape, grain_in: float) -> NDArray[np.float64]:
         """Return the finished sides of a member, in the order of its finished corners."""
-        return finished_sides(shape.name, shape.finished, self.dims_in, grain_in)
+        return finished_sides(self.shape, shape.finished, self.dims_in, grain_in)
 
 
 def finished_shapes(top: Top, settings: ClassSettings | None = None) -> list[FinishedShape]:
@@ -148,20 +159,28 @@ def classes(
     small shows as an odd one of its kind rather than as a kind of its own.
     """
     settings = settings or ClassSettings()
-    found: list[PatchClass] = [PatchClass("", ())] * len(shapes)
-    groups: dict[tuple[str, int], list[int]] = defaultdict(list)
-    dims = [dimensions(s.name, s.finished) for s in shapes]
+    found: list[PatchClass] = [PatchClass("", "other", ())] * len(shapes)
+    groups: dict[tuple[Shape, int], list[int]] = defaultdict(list)
+    dims = []
     for k, s in enumerate(shapes):
-        groups[s.name, len(dims[k])].append(k)
-    for (name, _), members in groups.items():
+        # Squares and rectangles are told apart by what most of a kind are, not one by one.
+        kind: Shape = "rectangle" if s.name == "square" else s.name
+        dims.append(dimensions(kind, s.finished))
+        groups[kind, len(dims[k])].append(k)
+    for members in groups.values():
         values = np.array([dims[k] for k in members])
         group = _grouped(values, settings)
         for g in range(int(group.max()) + 1):
-            middle = np.median(values[group == g], axis=0)
+            of_group = np.flatnonzero(group == g).tolist()
+            middle = np.median(values[of_group], axis=0)
+            names = [shapes[members[place]].name for place in of_group]
+            meant = max(sorted(set(names)), key=names.count)
+            if meant == "square":
+                middle = middle.mean(keepdims=True)
             size = tuple(max(grain_in, round(v / grain_in) * grain_in) for v in middle.tolist())
-            kind = PatchClass(f"{name} {_size_text(size, units)}", size)
-            for k in np.flatnonzero(group == g):
-                found[members[int(k)]] = kind
+            meant_class = PatchClass(f"{meant} {_size_text(size, units)}", meant, size)
+            for place in of_group:
+                found[members[place]] = meant_class
     return found
 
 

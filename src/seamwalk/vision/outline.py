@@ -36,8 +36,9 @@ class OutlineSettings:
     """Long side of the picture for the balance of areas, pixels: enough for 1 in at 40 in."""
     fine_px: int = 1200
     """Long side for the last fit of the sides, pixels."""
-    rim: float = 0.02
-    """Width of the rim that shows floor, as a share of the short side."""
+    rims: tuple[float, ...] = (0.02, 0.08, 0.16)
+    """Widths of the rim taken for floor at the start, as shares of the short side: a thin one is
+    surely floor, a wide one knows more of a floor that is not the same all over."""
     words: int = 32
     """Words that describe top and floor."""
     rounds: int = 6
@@ -176,22 +177,47 @@ def _nearest(a: Float, centres: Float) -> NDArray[np.intp]:
 def _balance(
     words: NDArray[np.intp], shown: Mask, usable: Mask, s: OutlineSettings
 ) -> tuple[Points, Float]:
-    """Return the quadrilateral and the evidence for top (+) or floor (−) at each pixel, nats."""
+    """Return the quadrilateral and the evidence for top (+) or floor (−) at each pixel, nats.
+
+    Improving models and quadrilateral in turn only climbs to the nearest summit, so it is started
+    from several pictures of the floor; the end that describes both sides best is taken.
+    """
     h, w = shown.shape
     depth = _depth(shown)
-    rim = usable & (depth <= max(3.0, s.rim * min(h, w)))
-    if not rim.any():
+    best: tuple[float, Points, Float] | None = None
+    for share in s.rims:
+        floor = usable & (depth <= max(3.0, share * min(h, w)))
+        top = usable & ~floor
+        if not floor.any() or top.sum() < s.least_area * usable.sum():
+            continue
+        evidence = _evidence(words, top, floor, usable, s)
+        quad = _first_quad(evidence, depth)
+        for step in range(s.rounds):
+            reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
+            quad = sides.best_quad(quad, evidence, reach * min(h, w))
+            within = _drawn(quad, (h, w))
+            if within.sum() < s.least_area * h * w / 2 or (usable & ~within).sum() < 20:
+                break
+            evidence = _evidence(words, within & usable, usable & ~within, usable, s)
+        gain = _gain(words, _drawn(quad, (h, w)) & usable, usable)
+        if best is None or gain > best[0]:
+            best = gain, quad, evidence
+    if best is None:
         raise _nothing()
-    evidence = _evidence(words, usable & ~rim, rim, usable, s)
-    quad = _first_quad(evidence, depth)
-    for step in range(s.rounds):
-        reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
-        quad = sides.best_quad(quad, evidence, reach * min(h, w))
-        within = _drawn(quad, (h, w))
-        if within.sum() < s.least_area * h * w / 2 or (usable & ~within).sum() < 20:
-            break
-        evidence = _evidence(words, within & usable, usable & ~within, usable, s)
-    return quad, evidence
+    return best[1], best[2]
+
+
+def _gain(words: NDArray[np.intp], top: Mask, usable: Mask) -> float:
+    """Return what telling top from floor saves in describing all words, nats."""
+    n = int(words.max()) + 1
+    a = np.bincount(words[top], minlength=n).astype(np.float64)
+    b = np.bincount(words[usable & ~top], minlength=n).astype(np.float64)
+
+    def cost(counts: NDArray[np.float64]) -> float:
+        share = counts[counts > 0] / max(counts.sum(), 1.0)
+        return float(-counts.sum() * (share * np.log(share)).sum())
+
+    return cost(a + b) - cost(a) - cost(b)
 
 
 def _depth(shown: Mask) -> Float:

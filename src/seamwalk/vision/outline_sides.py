@@ -16,6 +16,9 @@ EDGE_LAB = 4.0
 EDGE_WEIGHT = 3.0
 """What a clear edge is worth against one pixel's evidence, nats."""
 
+WINDOW_PX = 3.0
+"""Depth of cloth and of floor that are compared at an edge, pixels."""
+
 SIDE_DEG = 12.0
 """Two neighbouring sides of an outline differ in direction by more than this, degrees."""
 
@@ -75,42 +78,47 @@ def settle(quad: Points, lab: Float, evidence: Float, usable: Mask) -> Points:
         Where both can be trusted.
     """
     h, w = evidence.shape
+    # Seams near the edge are edges too, so a step counts for little until the edge is near.
     # Mixed pixels on the edge speak for neither side: the last fit trusts the edge alone.
-    for share, trust in ((0.02, 1.0), (0.008, 0.5), (0.003, 0.05)):
+    for share, trust, most in ((0.02, 1.0, 1.5), (0.008, 0.5, 1.5), (0.003, 0.05, 3.0)):
         reach = share * (h + w)
         for side in range(4):
             a, b = quad[side], quad[(side + 1) % 4]
-            n = max(21, int(2 * reach) | 1)
+            # The windows of the step reach beyond the places that are tried.
+            beyond = reach + WINDOW_PX + 1
+            n = max(41, int(2 * beyond) | 1)
             stack = np.concatenate(
                 [lab, evidence[..., None], usable[..., None].astype(np.float32)], axis=2
             )
-            profile, offsets = _profiles(stack, a, b, reach, n)
+            profile, offsets = _profiles(stack, a, b, beyond, n)
             step = offsets[1] - offsets[0]
             gained = np.cumsum(profile[..., 3], axis=1) * step
             gained -= gained.mean(axis=1, keepdims=True)
-            span = max(1, round(1.0 / step))
-            edge = _edge(profile[..., :3], span) * (profile[..., 4] > 0.99)
+            edge = np.minimum(_edge(profile[..., :3], round(WINDOW_PX / step)), most)
+            edge *= profile[..., 4] > 0.99
             score = trust * np.clip(gained, -12, 12) + EDGE_WEIGHT * edge
+            tried = np.abs(offsets) <= reach
+            score, offsets = score[:, tried], offsets[tried]
             quad = _moved(quad, side, *_best_line(score, offsets))
     return quad
 
 
-def _edge(profile: Float, span: int) -> Float:
-    """Return 0 to 3 for the colour step at each place of the profiles (N, M, 3)."""
+def _edge(profile: Float, depth: int) -> Float:
+    """Return the logarithm of the colour step at each place of the profiles (N, M, 3).
+
+    `depth` is the number of samples on each side that are compared; nearer to the ends there is
+    no step.
+    """
+    depth = max(depth, 1)
     m = profile.shape[1]
-    index = np.arange(m)
-    depth = 3 * span
-    total = np.concatenate([np.zeros_like(profile[:, :1]), np.cumsum(profile, axis=1)], axis=1)
-
-    def mean(lo: NDArray[np.intp], hi: NDArray[np.intp]) -> Float:
-        lo, hi = np.clip(lo, 0, m), np.clip(hi, 0, m)
-        out: Float = (total[:, hi] - total[:, lo]) / np.maximum(hi - lo, 1)[None, :, None]
+    out = np.zeros(profile.shape[:2], dtype=np.float32)
+    if m < 2 * depth + 1:
         return out
-
-    inner = mean(index - depth, index)
-    outer = mean(index + 1, index + 1 + depth)
-    jump = np.sqrt(((inner - outer) ** 2).sum(axis=2))
-    out: Float = np.minimum(np.log1p(jump / EDGE_LAB), 3.0)
+    total = np.cumsum(np.pad(profile, ((0, 0), (1, 0), (0, 0))), axis=1)
+    mean = (total[:, depth:] - total[:, :-depth]) / depth
+    # mean[:, i] covers samples i … i + depth − 1; the sample between the two sides is left out.
+    jump = np.sqrt(((mean[:, : -depth - 1] - mean[:, depth + 1 :]) ** 2).sum(axis=2))
+    out[:, depth : m - depth] = np.log1p(jump / EDGE_LAB)
     return out
 
 

@@ -40,7 +40,7 @@ class TraceSettings:
     """Cracks this near to a junction are not used, pixels."""
     jog_in: float = 1 / 32
     """Jog of a seam line at a junction that is usual in careful piecing, inches."""
-    sliver_in: float = 0.07
+    sliver_in: float = 0.12
     """A patch nowhere wider than this is joined to its neighbour, inches."""
     sliver_rounds: int = 6
     """How often the map is traced again after joining slivers."""
@@ -130,13 +130,8 @@ def _crack_sigma(net: SeamNet, settings: TraceSettings) -> NDArray[np.float64]:
 
 def _slivers(net: SeamNet, nodes: Points, narrowest_px: float) -> list[int]:
     """Return the labels of patches that are nowhere as wide as `narrowest_px`."""
-    out = []
-    for label in net.rings:
-        if label:
-            shape = Polygon(nodes[net.ring_nodes(label)])
-            if shape.buffer(-narrowest_px / 2).is_empty:
-                out.append(label)
-    return out
+    labels = [k for k in net.rings if k]
+    return [labels[k] for k in net.all_rings().slivers(nodes, narrowest_px)]
 
 
 def _joined(labels: NDArray[np.int32], slivers: list[int]) -> NDArray[np.int32]:
@@ -174,10 +169,16 @@ def _evidence(
         strength = maximum_filter(seam_map.strength, 2 * settings.strength_reach_px + 1)
     height, width = guessed.shape
     for c, chain in enumerate(net.chains):
-        col, row = np.floor(chain.middles_px + 0.5).astype(np.intp).T
-        row, col = np.clip(row, 0, height - 1), np.clip(col, 0, width - 1)
+        way = np.diff(chain.corners_px, axis=0)
+        beside = np.column_stack([-way[:, 1], way[:, 0]]) / 2
+        on_right = np.round(chain.middles_px + beside).astype(np.intp)
+        on_left = np.round(chain.middles_px - beside).astype(np.intp)
         inside = chain.left != 0 and chain.right != 0
-        inferred[c] = inside and bool(np.mean(guessed[row, col]) > 0.5)
+        if inside:
+            both = guessed[on_right[:, 1], on_right[:, 0]] & guessed[on_left[:, 1], on_left[:, 0]]
+            inferred[c] = bool(both.mean() > 0.5)
+        col, row = on_right.T
+        row, col = np.clip(row, 0, height - 1), np.clip(col, 0, width - 1)
         if strength is not None and inside:
             confidence[c] = float(np.clip(np.median(strength[row, col]), 0.0, 1.0))
         if inferred[c]:

@@ -64,13 +64,26 @@ def _features(
     use = np.where(thin[labels], labels, inner)
     lab = rgb2lab(rgb)
     index = np.arange(1, n + 1)
+    # A top that fills the picture leaves no pixel outside, whose mean is then 0/0 and not used.
+    with np.errstate(invalid="ignore"):
+        parts = _statistics(lab, use, index, settings)
+    return np.column_stack(parts)
+
+
+def _statistics(
+    lab: NDArray[np.float64],
+    use: NDArray[np.int32],
+    index: NDArray[np.intp],
+    settings: FabricSettings,
+) -> list[NDArray[np.float64]]:
+    """Return the weighted mean and spread of each channel for every label of `index`."""
     parts = []
     for channel, share in ((0, settings.light_share), (1, 1.0), (2, 1.0)):
         parts.append(np.asarray(ndimage.mean(lab[..., channel], use, index)) * share)
     for channel in range(3):
         spread = np.asarray(ndimage.standard_deviation(lab[..., channel], use, index))
         parts.append(spread * settings.texture_share)
-    return np.column_stack(parts)
+    return parts
 
 
 def _inner(labels: NDArray[np.int32], inset: int) -> NDArray[np.int32]:

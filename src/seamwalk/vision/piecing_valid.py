@@ -33,6 +33,13 @@ class Rings:
         every = [points[r] for r in (*self.patches, self.outline)]
         return all(len(r) >= 3 for r in every) and tiles(every[:-1], every[-1])
 
+    def slivers(self, points: Points, narrowest: float) -> list[int]:
+        """Return which patches are nowhere as wide as `narrowest`."""
+        which = np.repeat(np.arange(len(self.patches)), [len(r) for r in self.patches])
+        loops = shapely.linearrings(points[np.concatenate(self.patches)], indices=which)
+        inner = shapely.buffer(shapely.polygons(loops), -narrowest / 2)
+        return np.flatnonzero(shapely.is_empty(inner)).tolist()
+
     def broken(self, points: Points) -> list[int]:
         """Return which rings cross themselves or turn the wrong way; the outline comes last."""
         out = []
@@ -43,13 +50,22 @@ class Rings:
         return out
 
 
-def allowed(rings: Rings, before: Points, after: Points, *, halvings: int = 5) -> Points:
+def allowed(
+    rings: Rings,
+    before: Points,
+    after: Points,
+    *,
+    narrowest: float = 0.0,
+    halvings: int = 5,
+) -> Points:
     """Return `after`, with moves that would break the map halved until none does.
 
     Parameters
     ----------
     before, after : (N, 2)
         Points where the map is valid, and where they should go.
+    narrowest : float
+        Nor may a patch become narrower than this, in the unit of the points.
     halvings : int
         After so many halvings a point stays where it was.
     """
@@ -57,9 +73,12 @@ def allowed(rings: Rings, before: Points, after: Points, *, halvings: int = 5) -
     every = (*rings.patches, rings.outline)
     while True:
         points = before + share[:, None] * (after - before)
-        if rings.are_valid(points):
-            return points
-        bad = rings.broken(points) or list(range(len(every)))
+        if not rings.are_valid(points):
+            bad = rings.broken(points) or list(range(len(every)))
+        else:
+            bad = rings.slivers(points, narrowest) if narrowest else []
+            if not bad:
+                return points
         touched = np.unique(np.concatenate([every[k] for k in bad]))
         if not share[touched].any():
             return before

@@ -26,10 +26,10 @@ class SeamSettings:
     """Resolution that seams are looked for at: a 1 in strip still has ten pixels."""
     contrast: ContrastSettings = field(default_factory=ContrastSettings)
     colour_weights: tuple[float, ...] = (
-        -0.072, 8.163, 7.6, -0.904, 0.381, 7.94, -0.531, -1.914, 3.679, 0.008,
+        1.36, 3.618, 5.73, -1.322, -0.108, 3.551, 1.211, -0.943, 0.362, -0.128,
     )  # fmt: skip
     """Logistic weights of `colour_terms`, fitted on rendered tops of twelve designs."""
-    colour_bias: float = -10.451
+    colour_bias: float = -8.824
     relief_weights: tuple[float, ...] = (-0.331, 0.466, 1.553, 0.624, -0.7)
     """Logistic weights of `relief_terms`, fitted on seams between patches of one fabric; that of
     busyness is set by hand, since busy cloth hides ditches and never shows them."""

@@ -132,9 +132,9 @@ def finished_sides(
     p = np.asarray(corners, dtype=np.float64)
     sides = side_lengths(p)
     if len(dims) == 1 and shape not in ("half-square triangle", "quarter-square triangle"):
-        return np.full(len(p), dims[0])
+        return np.full(len(p), float(dims[0]))
     if shape in ("half-square triangle", "quarter-square triangle"):
-        leg = dims[0] if shape == "half-square triangle" else dims[0] / np.sqrt(2)
+        leg = float(dims[0] if shape == "half-square triangle" else dims[0] / np.sqrt(2))
         out = np.full(3, leg)
         out[int(np.argmax(sides))] = leg * np.sqrt(2)
         return out

@@ -1,0 +1,175 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from shapely import Polygon
+from tests.vision.drawn_tops import assert_tiles, draw, flat, grid, junction_errors
+
+from seamwalk.geometry.lens import Lens
+from seamwalk.model.picture import Partition, Photo, Rectification, View
+from seamwalk.vision.edges import locate
+from seamwalk.vision.edges_profiles import cross
+from seamwalk.vision.linear_light import srgb_from_linear
+from seamwalk.vision.piecing import trace
+
+PPI = 16.0
+
+
+def camera(tilt_deg=20.0):
+    """Return a camera that leans over a 12 × 9 in top; about 40 px/in."""
+    t = np.radians(tilt_deg)
+    turn = np.array([[1, 0, 0], [0, np.cos(t), -np.sin(t)], [0, np.sin(t), np.cos(t)]])
+    to = np.column_stack([turn[:, 0], turn[:, 1], [0, 0, 30.0]])
+    to = to @ np.array([[1, 0, -6], [0, 1, -4.5], [0, 0, 1.0]])
+    view = View(Lens(1200.0, (320.0, 240.0), (-0.03, 0.01, 0.0)), np.linalg.inv(to))
+    return Rectification(view, (), "card", 6.0, 0.1)
+
+
+def photograph(polygons, light, rectification, *, blur_px=0.8, noise=0.0, many=3):
+    """Return a photo of plain patches (light per polygon) on a grey floor, in linear light."""
+    import cv2
+
+    rows, cols = np.mgrid[: 480 * many, : 640 * many]
+    px = (np.column_stack([cols.ravel(), rows.ravel()]) + 0.5) / many - 0.5
+    at = rectification.view.top_from_px(px)
+    out = np.full((len(px), 3), 0.35)
+    for p, value in zip(polygons, light, strict=True):
+        low, high = np.reshape(p.bounds, (2, 2))
+        near = np.flatnonzero(((at >= low) & (at <= high)).all(axis=1))
+        out[near[shapely.contains_xy(p, *at[near].T)]] = value
+    picture = out.reshape(480 * many, 640 * many, 3).astype(np.float32)
+    picture = cv2.resize(picture, (640, 480), interpolation=cv2.INTER_AREA)
+    picture = cv2.GaussianBlur(picture, (0, 0), blur_px)
+    picture += np.random.default_rng(0).normal(0, noise, picture.shape)
+    return Photo(srgb_from_linear(picture), "drawn.png")
+
+
+@pytest.fixture(scope="module")
+def chequered():
+    """A dark and light chequerboard: gamma would shift its edges by most of a pixel."""
+    polygons = grid(3, 4, 3.0, np.random.default_rng(4), 1 / 24)
+    light = [(0.03, 0.04, 0.08) if (k // 4 + k) % 2 else (0.8, 0.75, 0.6) for k in range(12)]
+    labels, origin = draw(polygons, PPI, jagged_px=0.7)
+    top = trace(Partition(labels), flat(labels, PPI, origin), None)
+    return polygons, light, top
+
+
+@pytest.mark.parametrize("blur_px", [0.5, 2.0])
+@pytest.mark.parametrize("tilt_deg", [0.0, 25.0])
+def test_junctions_are_found_to_a_fraction_of_a_pixel(chequered, blur_px, tilt_deg):
+    polygons, light, top = chequered
+    rectification = camera(tilt_deg)
+    photo = photograph(polygons, light, rectification, blur_px=blur_px, noise=0.005)
+    found, _ = locate(photo, rectification, top)
+    assert_tiles(found)
+    before, after = junction_errors(top, polygons), junction_errors(found, polygons)
+    # A quarter of a pixel at 40 px/in; target of the design: 1/16 in.
+    assert np.percentile(after, 95) < 0.25 / 40
+    assert np.percentile(after, 95) < np.percentile(before, 95) / 3
+    assert all(0 < j.sigma_in < 0.05 for j in found.junctions)
+
+
+def test_light_patches_do_not_read_large(chequered):
+    # In gamma-coded values a light square between dark ones grows; in linear light it must not.
+    polygons, light, top = chequered
+    rectification = camera(0.0)
+    found, _ = locate(photograph(polygons, light, rectification, blur_px=2.0), rectification, top)
+    bias = []
+    for p, value in zip(polygons, light, strict=True):
+        mine = next(
+            q for q in found.patches if q.polygon.contains(p.representative_point())
+        ).polygon
+        bias.append((mine.area - p.area) / p.length * (1 if value[0] > 0.5 else -1))
+    assert abs(np.mean(bias)) < 0.1 / 40
+
+
+def test_seams_without_contrast_stay_where_they_were_traced(chequered):
+    polygons, _, top = chequered
+    rectification = camera()
+    photo = photograph(polygons, [(0.5, 0.5, 0.5)] * 12, rectification, noise=0.01)
+    found, _ = locate(photo, rectification, top)
+    assert_tiles(found)
+    inner = [
+        k
+        for k, j in enumerate(top.junctions)
+        if top.outline.boundary.distance(shapely.Point(j.xy)) > 0.5
+    ]
+    for k in inner:
+        moved = np.hypot(*np.subtract(found.junctions[k].xy, top.junctions[k].xy))
+        assert moved < 1 / 16
+        assert found.junctions[k].sigma_in > 0.02
+
+
+def test_a_photo_of_something_else_breaks_nothing(chequered):
+    _, _, top = chequered
+    noise = np.random.default_rng(1).integers(0, 256, (480, 640, 3)).astype(np.uint8)
+    found, _ = locate(Photo(noise, "noise.png"), camera(), top)
+    assert_tiles(found)
+    moved = [
+        np.hypot(*np.subtract(a.xy, b.xy))
+        for a, b in zip(found.junctions, top.junctions, strict=True)
+    ]
+    assert max(moved) <= 0.4
+
+
+def test_a_top_outside_the_picture_breaks_nothing(chequered):
+    _, _, top = chequered
+    far = top.mapped(lambda xy: xy + 40.0)
+    black = Photo(np.zeros((480, 640, 3), np.uint8), "black.png")
+    found, lines = locate(black, camera(), far)
+    assert_tiles(found)
+    assert lines == ()
+
+
+def test_seam_lines_lie_on_true_seams(chequered):
+    polygons, light, top = chequered
+    rectification = camera()
+    photo = photograph(polygons, light, rectification)
+    _, lines = locate(photo, rectification, top)
+    # Two rows and three columns inside, four outer edges.
+    assert len(lines) == 9
+    seams = shapely.union_all([p.exterior for p in polygons])
+    for line in lines:
+        at = rectification.view.top_from_px(line.points_px)
+        off = shapely.distance(shapely.points(at), seams) * 40
+        assert np.median(off) < 0.25
+        assert line.sigma_px.shape == (len(line.points_px),)
+        assert len(line.seams) >= 3
+
+
+def test_the_same_picture_twice_gives_the_same_answer(chequered):
+    polygons, light, top = chequered
+    rectification = camera()
+    photo = photograph(polygons, light, rectification)
+    assert locate(photo, rectification, top)[0] == locate(photo, rectification, top)[0]
+
+
+def test_shading_beside_a_seam_does_not_move_it():
+    # A pressed seam: both fabrics darken towards it on one side, hue alone tells them apart.
+    rectification = camera(0.0)
+    halves = [
+        Polygon([(0, 0), (6, 0), (6, 9), (0, 9)]),
+        Polygon([(6, 0), (12, 0), (12, 9), (6, 9)]),
+    ]
+    photo = photograph(halves, [(0.6, 0.2, 0.1), (0.2, 0.3, 0.7)], rectification)
+    light = np.ones((480, 640), np.float32)
+    px = rectification.view.px_from_top([(6.0, 4.5)])[0, 0]
+    beside = np.arange(640) - px
+    light[:] = 1 - 0.2 * np.exp(-np.abs(beside) / 3) * (beside > -1)
+    from seamwalk.vision.linear_light import linear_from_srgb
+
+    shaded = replace(photo, rgb=srgb_from_linear(linear_from_srgb(photo.rgb) * light[..., None]))
+    one, two = (
+        cross(
+            p,
+            rectification.view,
+            np.array([(6.05, 1.0)]),
+            np.array([(6.05, 8.0)]),
+            np.array([0.35]),
+        )
+        for p in (photo, shaded)
+    )
+    true = 0.05
+    assert np.nanmedian(np.abs(np.abs(one.offset) - true)) < 0.1 / 40
+    assert np.nanmedian(np.abs(np.abs(two.offset) - true)) < 0.5 / 40
