@@ -134,8 +134,8 @@ def measure_photo(
     progress("finding the scale")
     camera = _camera(photo, scale)
     progress("finding the top")
-    rectification, outline_in = _framed(photo, camera, settings)
-    flat, mask, covered = _fine_picture(photo, rectification, camera, outline_in, settings)
+    rectification, outline_in, sheets_px = _framed(photo, camera, settings)
+    flat, mask, covered = _fine_picture(photo, rectification, sheets_px, outline_in, settings)
     progress("finding the seams")
     seams = find_seams(flat, mask)
     if covered.any():
@@ -144,7 +144,11 @@ def measure_photo(
     progress("measuring")
     top, lines = locate(photo, rectification, top)
     old = rectification.view
-    refined = refine(rectification, photo, camera.references, [line.points_px for line in lines])
+    refined = rectification
+    if len(camera.references) < 2:
+        # Two cards fix the camera better than seams do, which wander by a sixteenth of an inch.
+        straight = [line.points_px for line in lines]
+        refined = refine(rectification, photo, camera.references, straight)
     outline_px = old.px_from_top(np.array(top.outline.exterior.coords)[:-1])
     refined = align(refined, refined.view.top_from_px(outline_px))
     top = top.mapped(lambda xy: refined.view.top_from_px(old.px_from_top(xy)))
@@ -234,31 +238,35 @@ def _corners_in_photo(photo: Photo) -> Points:
 
 def _framed(
     photo: Photo, camera: _Camera, settings: PictureSettings
-) -> tuple[Rectification, Points]:
-    """Return the camera in the top's own frame, and the outline (N, 2) in that frame."""
+) -> tuple[Rectification, Points, tuple[Points, ...]]:
+    """Return the camera in the top's own frame, the outline (N, 2) in it, and the cards' sheets.
+
+    Sheets are corners (4, 2) in photo pixels.
+    """
     from seamwalk.vision.flatten import flatten, visible_extent
     from seamwalk.vision.outline import find_top, outline_polygon
     from seamwalk.vision.rectify import align
-    from seamwalk.vision.sheet import sheet_mask
+    from seamwalk.vision.sheet import find_sheets, sheet_mask
 
     rectification = camera.rectification
-    if camera.corners_px is not None:
-        outline_px = camera.corners_px
-    else:
+    sheets_px: tuple[Points, ...] = ()
+    outline_px = camera.corners_px
+    if outline_px is None or camera.references:
         extent = visible_extent(photo, rectification, settings.reach_in)
         flat = flatten(photo, rectification, extent, settings.coarse_px_per_in)
-        cards = sheet_mask(flat, camera.references)
-        mask = find_top(flat.rgb, ignore=cards, seen=flat.seen)
-        found_in = flat.in_from_px(outline_polygon(mask))
-        outline_px = rectification.view.px_from_top(found_in)
+        sheets_px = find_sheets(flat, camera.references)
+        if outline_px is None:
+            mask = find_top(flat.rgb, ignore=sheet_mask(flat, sheets_px), seen=flat.seen)
+            found_in = flat.in_from_px(outline_polygon(mask))
+            outline_px = rectification.view.px_from_top(found_in)
     aligned = align(rectification, rectification.view.top_from_px(outline_px))
-    return aligned, aligned.view.top_from_px(outline_px)
+    return aligned, aligned.view.top_from_px(outline_px), sheets_px
 
 
 def _fine_picture(
     photo: Photo,
     rectification: Rectification,
-    camera: _Camera,
+    sheets_px: tuple[Points, ...],
     outline_in: Points,
     settings: PictureSettings,
 ) -> tuple[FlatPicture, NDArray[np.bool_], NDArray[np.bool_]]:
@@ -279,7 +287,7 @@ def _fine_picture(
     mask = np.zeros(flat.seen.shape, np.uint8)
     ring = np.round(flat.px_from_in(outline_in) * 16).astype(np.int32)
     cv2.fillPoly(mask, [ring], 1, shift=4)
-    covered = sheet_mask(flat, camera.references) & (mask > 0)
+    covered = sheet_mask(flat, sheets_px) & (mask > 0)
     if covered.sum() < settings.least_covered_in2 * ppi**2:
         covered = np.zeros_like(covered)
     else:

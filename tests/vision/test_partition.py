@@ -119,6 +119,19 @@ def test_a_frame_is_cut_into_strips_and_the_cuts_are_marked():
     assert inferred[:-1, :-1][through].mean() > 0.9
 
 
+def test_a_ragged_frame_is_cut_as_well():
+    rng = np.random.default_rng(11)
+    for _ in range(20):
+        labels = np.ones((120, 140), np.int32)
+        top, bottom = rng.integers(28, 32, 140), rng.integers(88, 92, 140)
+        rows = np.arange(120)[:, None]
+        inside = (rows >= top) & (rows < bottom)
+        inside[:, :35] = inside[:, 105:] = False
+        labels[inside] = 2
+        done, _ = cut_rings(labels, np.zeros(labels.shape, np.float32), 10.0)
+        assert_tiles(done, labels > 0)
+
+
 def test_cuts_that_are_seen_are_not_called_inferred():
     labels = np.ones((100, 140), np.int32)
     labels[30:70, 35:105] = 2
@@ -136,6 +149,18 @@ def test_a_background_round_many_patches_has_no_holes():
     for k in range(4):
         y, x = 20 + 70 * (k // 2), 20 + 70 * (k % 2)
         labels[y : y + 40, x : x + 40] = k + 2
+    done, _ = cut_rings(labels, np.zeros(labels.shape, np.float32), 10.0)
+    assert_tiles(done, labels > 0)
+
+
+def test_a_hole_that_fills_no_rectangle_is_cut_free_too():
+    rows, cols = np.indices((120, 120)) - 60
+    diamond = np.abs(rows) + np.abs(cols) <= 30
+    labels = np.where(diamond, 2, 1).astype(np.int32)
+    done, _ = cut_rings(labels, np.zeros(labels.shape, np.float32), 10.0)
+    assert_tiles(done, labels > 0)
+    star = (np.abs(rows * cols) < 60) & (np.hypot(rows, cols) < 40)
+    labels = np.where(star, 2, 1).astype(np.int32)
     done, _ = cut_rings(labels, np.zeros(labels.shape, np.float32), 10.0)
     assert_tiles(done, labels > 0)
 

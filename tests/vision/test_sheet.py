@@ -5,7 +5,7 @@ import pytest
 
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import FlatPicture, Rectification, Reference, View
-from seamwalk.vision.sheet import sheet_mask
+from seamwalk.vision.sheet import find_sheets, sheet_mask
 
 PPI = 8.0
 FLOOR, PAPER, INK = 90, 235, 15
@@ -38,7 +38,7 @@ def test_the_whole_sheet_is_covered_and_little_more(right, below, bar):
     if bar and below < 1.5:
         pytest.skip("the bar would not lie on this sheet")
     flat, card = _picture(right, below, bar)
-    mask = sheet_mask(flat, (card,))
+    mask = sheet_mask(flat, find_sheets(flat, (card,)))
     rows, cols = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     got = np.array([cols[0], rows[0], cols[-1] + 1, rows[-1] + 1]) / PPI
     wanted = np.array([4, 4, 11 + right, 11 + below])
@@ -49,11 +49,11 @@ def test_the_whole_sheet_is_covered_and_little_more(right, below, bar):
 
 def test_without_a_reference_nothing_is_covered():
     flat, _ = _picture(1, 1, False)
-    assert not sheet_mask(flat, ()).any()
+    assert not sheet_mask(flat, find_sheets(flat, ())).any()
 
 
 def test_a_plain_square_covers_itself():
     flat, card = _picture(1, 1, False)
     square = Reference(card.corners_px, 6.0, "square")
-    side = np.sqrt(sheet_mask(flat, (square,)).sum()) / PPI
+    side = np.sqrt(sheet_mask(flat, find_sheets(flat, (square,))).sum()) / PPI
     assert 6.3 <= side <= 6.3 + 2 / PPI  # itself and its rim, to whole pixels

@@ -54,6 +54,9 @@ class JoinSettings:
     stop: float = 0.73
     """Borders with a lower probability of a seam are dissolved.  The fit weighs rare seams as
     much as frequent borders without one, so its best stop lies above one half."""
+    most_area_in2: float = 20.0
+    """The smaller area counts up to this, square inches: large patches are likelier cut by a seam
+    than small ones, but beyond a block's size more cloth says nothing more."""
     noise_lab: float = 2.0
     """Colour difference that never counts, CIELAB units."""
 
@@ -98,7 +101,7 @@ def measures(
             math.log(length / px_per_in),
             bend,
             min(1.0, length / math.sqrt(small)),
-            math.log(small / px_per_in**2 + 0.01),
+            math.log(min(small / px_per_in**2, settings.most_area_in2) + 0.01),
             gain,
             s * words,
             drawn / n,

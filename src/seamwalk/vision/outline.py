@@ -12,6 +12,7 @@ Zhu and Yuille, Region competition, IEEE PAMI 18(9), 1996; Rother, Kolmogorov an
 ACM TOG 23(3), 2004 (models of both sides improved in turn).
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -55,6 +56,9 @@ class OutlineSettings:
     full_nats: float = 2.6
     """Least mean evidence for a top that fills the picture, nats: the rim of a checked floor
     differs from its middle by 2.4."""
+    edges: float = 0.85
+    """A larger quadrilateral is preferred if its weakest side shows an edge along at least this
+    share of what the best one's does; one that took in floor loses a third and more."""
     touching: float = 0.08
     """Share of one side that may lie on the picture's rim."""
 
@@ -90,19 +94,50 @@ def find_top(
         raise _nothing()
     rough, rough_shown, rough_usable, k = _scaled(rgb, shown, usable, s.rough_px)
     vocabulary = _words(rough, rough_usable, s)
-    quad, evidence = _balance(vocabulary, rough_shown, rough_usable, s)
-    _judge(quad, evidence, rough_shown, s)
     # Busyness spills over the edge by its window; the edge itself is found by colour alone.
     colours = _words(rough, rough_usable, s, busy=False)
-    within = _drawn(quad, rough_shown.shape) & rough_usable
-    floor = rough_usable & ~within
-    evidence = _evidence(colours, within, floor, rough_usable, s)
     fine, fine_shown, fine_usable, kf = _scaled(rgb, shown, usable, s.fine_px)
     size = (fine.shape[1], fine.shape[0])
-    big = np.asarray(cv2.resize(evidence, size, interpolation=cv2.INTER_LINEAR), dtype=np.float32)
-    quad = sides.settle((quad + 0.5) * (kf / k) - 0.5, fine, big, fine_usable)
+    found: list[_Candidate] = []
+    for rough_quad, evidence, gain in _balances(vocabulary, rough_shown, rough_usable, s):
+        within = _drawn(rough_quad, rough_shown.shape)
+        if not _stands_apart(within, evidence, rough_shown, s):
+            continue
+        evidence = _evidence(
+            colours, within & rough_usable, rough_usable & ~within, rough_usable, s
+        )
+        big = np.asarray(
+            cv2.resize(evidence, size, interpolation=cv2.INTER_LINEAR), dtype=np.float32
+        )
+        quad = sides.settle((rough_quad + 0.5) * (kf / k) - 0.5, fine, big, fine_usable)
+        area = float(cv2.contourArea(quad.astype(np.float32)))
+        found.append(_Candidate(quad, gain, sides.edge_share(quad, fine, fine_usable), area))
+    if not found:
+        raise _nothing()
+    quad = _outermost(found, s).quad
     _judge_place(quad, fine_shown, s)
     return _drawn((quad + 0.5) / kf - 0.5, (h, w)) & shown
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Candidate:
+    """A settled quadrilateral: what it gains, how far its sides are edges, and its area."""
+
+    quad: Points
+    gain: float
+    edges: float
+    area_px: float
+
+
+def _outermost(found: list[_Candidate], s: OutlineSettings) -> _Candidate:
+    """Return the largest candidate with an edge all round.
+
+    A border stands between patchwork and floor, and the models may count it to either; inside
+    it there is an edge and outside it there is one, and the top ends at the outer one.  A
+    candidate that took in floor has no edge where the floor goes on.
+    """
+    best = max(c.edges for c in found)
+    return max((c for c in found if c.edges >= s.edges * best), key=lambda c: (c.area_px, c.gain))
 
 
 def _nothing() -> TopNotFoundError:
@@ -174,17 +209,16 @@ def _nearest(a: Float, centres: Float) -> NDArray[np.intp]:
     return out
 
 
-def _balance(
+def _balances(
     words: NDArray[np.intp], shown: Mask, usable: Mask, s: OutlineSettings
-) -> tuple[Points, Float]:
-    """Return the quadrilateral and the evidence for top (+) or floor (−) at each pixel, nats.
+) -> Iterator[tuple[Points, Float, float]]:
+    """Yield quadrilaterals, the evidence for top (+) or floor (−) in nats, and what they gain.
 
     Improving models and quadrilateral in turn only climbs to the nearest summit, so it is started
-    from several pictures of the floor; the end that describes both sides best is taken.
+    from several pictures of the floor.
     """
     h, w = shown.shape
     depth = _depth(shown)
-    best: tuple[float, Points, Float] | None = None
     for share in s.rims:
         floor = usable & (depth <= max(3.0, share * min(h, w)))
         top = usable & ~floor
@@ -192,6 +226,8 @@ def _balance(
             continue
         evidence = _evidence(words, top, floor, usable, s)
         quad = _first_quad(evidence, depth)
+        if quad is None:
+            continue
         for step in range(s.rounds):
             reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
             quad = sides.best_quad(quad, evidence, reach * min(h, w))
@@ -199,12 +235,7 @@ def _balance(
             if within.sum() < s.least_area * h * w / 2 or (usable & ~within).sum() < 20:
                 break
             evidence = _evidence(words, within & usable, usable & ~within, usable, s)
-        gain = _gain(words, _drawn(quad, (h, w)) & usable, usable)
-        if best is None or gain > best[0]:
-            best = gain, quad, evidence
-    if best is None:
-        raise _nothing()
-    return best[1], best[2]
+        yield quad, evidence, _gain(words, _drawn(quad, (h, w)) & usable, usable)
 
 
 def _gain(words: NDArray[np.intp], top: Mask, usable: Mask) -> float:
@@ -242,13 +273,13 @@ def _evidence(
     return out
 
 
-def _first_quad(evidence: Float, depth: Float) -> Points:
-    """Return the rectangle round the largest area that speaks for a top."""
+def _first_quad(evidence: Float, depth: Float) -> Points | None:
+    """Return the rectangle round the largest area that speaks for a top, if any does."""
     h, w = depth.shape
     soft = cv2.GaussianBlur(evidence, (0, 0), 0.008 * (h + w))
     parts, n = ndimage.label((soft > 0) & (depth > 1))
     if n == 0:
-        raise _nothing()
+        return None
     size = np.bincount(parts.ravel())
     size[0] = 0
     y, x = np.nonzero(parts == int(size.argmax()))
@@ -266,13 +297,13 @@ def _drawn(quad: Points, shape: tuple[int, int]) -> Mask:
     return out
 
 
-def _judge(quad: Points, evidence: Float, shown: Mask, s: OutlineSettings) -> None:
-    within = _drawn(quad, (shown.shape[0], shown.shape[1]))
+def _stands_apart(within: Mask, evidence: Float, shown: Mask, s: OutlineSettings) -> bool:
+    """Return whether what lies within is large enough and unlike the rest."""
     area = float(within.sum()) / max(float(shown.sum()), 1.0)
     if area < s.least_area:
-        raise _nothing()
-    if float(evidence[within].mean()) < (s.least_nats if area < s.full else s.full_nats):
-        raise _nothing()
+        return False
+    least = s.least_nats if area < s.full else s.full_nats
+    return float(evidence[within].mean()) >= least
 
 
 def _judge_place(quad: Points, shown: Mask, s: OutlineSettings) -> None:

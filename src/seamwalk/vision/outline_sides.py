@@ -103,6 +103,24 @@ def settle(quad: Points, lab: Float, evidence: Float, usable: Mask) -> Points:
     return quad
 
 
+def edge_share(quad: Points, lab: Float, usable: Mask) -> float:
+    """Return the share of the weakest side of `quad` along which there is an edge, 0 to 1.
+
+    Places that cannot be seen do not count.
+    """
+    shares = []
+    stack = np.concatenate([lab, usable[..., None].astype(np.float32)], axis=2)
+    depth = 4
+    for side in range(4):
+        a, b = quad[side], quad[(side + 1) % 4]
+        profile, _ = _profiles(stack, a, b, WINDOW_PX + 2.0, 2 * depth + 5)
+        step = _edge(profile[..., :3], depth)[:, depth:-depth].max(axis=1)
+        known = profile[..., 3].min(axis=1) > 0.99
+        # Twice the colour step that counts as an edge at all.
+        shares.append(float((step[known] > np.log1p(2.0)).mean()) if known.any() else 0.0)
+    return min(shares)
+
+
 def _edge(profile: Float, depth: int) -> Float:
     """Return the logarithm of the colour step at each place of the profiles (N, M, 3).
 

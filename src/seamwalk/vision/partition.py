@@ -43,6 +43,12 @@ class PartitionSettings:
     """Nothing narrower than this is a patch, inches: finished strips are 1/2 in or more."""
     least_area_in2: float = 0.25
     """Nothing smaller is a patch, square inches."""
+    hub_area_in2: float = 1.6
+    """Where `hub_neighbours` or more patches meet round something smaller than this, it is their
+    junction, not a patch, square inches: ridges fade where eight of them meet."""
+    hub_neighbours: int = 7
+    ring_rounds: int = 4
+    """Rounds of cutting rings and dissolving crumbs; two settle it."""
     join: JoinSettings = field(default_factory=JoinSettings)
     contrast: ContrastSettings = field(default_factory=ContrastSettings)
 
@@ -82,8 +88,15 @@ def partition(
     )
     join_alike(graph, work.px_per_in, s.join)
     labels = without_crumbs(graph.result(), work.px_per_in, s)
-    labels, cut = rings.cut_rings(labels, strength, work.px_per_in)
-    labels = without_crumbs(labels, work.px_per_in, s)
+    cut = np.zeros(inside.shape, dtype=np.bool_)
+    # Dissolving a crumb can close a ring anew.
+    for _ in range(s.ring_rounds):
+        before = int(labels.max())
+        labels, fresh = rings.cut_rings(labels, strength, work.px_per_in)
+        if int(labels.max()) == before:
+            break
+        cut |= fresh
+        labels = without_crumbs(labels, work.px_per_in, s)
     big = enlarge(labels, mask)
     near_cut = np.asarray(
         cv2.resize(cut.astype(np.uint8), (mask.shape[1], mask.shape[0]), interpolation=0)
@@ -158,6 +171,8 @@ def without_crumbs(labels: Labels, px_per_in: float, s: PartitionSettings) -> La
     stays = (size >= s.least_area_in2 * px_per_in**2) & (
         2 * np.asarray(deepest) + 1 >= s.sliver_in * px_per_in
     )
+    hub = size < s.hub_area_in2 * px_per_in**2
+    stays &= ~(hub & (_neighbours(parts) >= s.hub_neighbours))
     stays[0] = False
     if not stays.any():
         return inside.astype(np.int32)
@@ -169,6 +184,18 @@ def without_crumbs(labels: Labels, px_per_in: float, s: PartitionSettings) -> La
         keep = _islands_joined(keep, px_per_in, s)
     _, index = np.unique(np.concatenate([[0], keep.ravel()]), return_inverse=True)
     return np.asarray(index[1:].reshape(labels.shape), dtype=np.int32)
+
+
+def _neighbours(parts: Labels) -> NDArray[np.intp]:
+    """Return the number of regions beside each region, the outside not counted."""
+    n = int(parts.max()) + 1
+    pairs = [
+        np.stack([a[a != b], b[a != b]], axis=1)
+        for a, b in ((parts[1:], parts[:-1]), (parts[:, 1:], parts[:, :-1]))
+    ]
+    both = np.sort(np.concatenate(pairs), axis=1)
+    both = np.unique(both[both[:, 0] > 0], axis=0)
+    return np.bincount(both.ravel(), minlength=n)
 
 
 def _connected(labels: Labels) -> Labels:

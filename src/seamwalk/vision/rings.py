@@ -18,6 +18,10 @@ SEEN = 0.35
 """Mean strength above which a cut counts as seen."""
 
 
+GRAZE_STEPS = 16
+"""Half pixels over which a cut may still touch the hole that it starts from."""
+
+
 def cut_rings(
     labels: Labels, strength: Float, px_per_in: float
 ) -> tuple[Labels, NDArray[np.bool_]]:
@@ -35,7 +39,8 @@ def cut_rings(
     Notes
     -----
     Each hole is boxed by the rectangle of least area round it; two opposite sides of that box are
-    drawn on, both ways, until they leave the region.  Of the two pairs of sides the one with more
+    drawn on, both ways, until they leave the region; a hole that does not fill its box is left at
+    its tips.  Of the two pairs of sides the one with more
     strength along it is taken; without a difference the pair that makes the cuts shorter.
     """
     out = labels.copy()
@@ -81,16 +86,15 @@ def _cut_hole(
     y, x = np.nonzero(hole)
     points = np.stack([x, y], axis=1).astype(np.float32)
     corners = np.asarray(cv2.boxPoints(cv2.minAreaRect(points)), dtype=np.float64)
-    choices = []
+    choices: list[_Choice] = []
     for pair in ((0, 2), (1, 3)):
         rays = []
         for k in pair:
             a, b = corners[k], corners[(k + 1) % 4]
             rays += [_ray(a, b - a, region), _ray(b, b - a, region, back=False)]
-        seen = [float(strength[r[:, 1], r[:, 0]].mean()) if len(r) else 0.0 for r in rays]
-        total = sum(len(r) for r in rays)
-        weight = sum(s * len(r) for s, r in zip(seen, rays, strict=True)) / max(total, 1)
-        choices.append((weight, -total, rays, seen))
+        choices.append(_weighed(rays, strength))
+    if max(sum(len(r) > 0 for r in c[2]) for c in choices) < 2:
+        choices = _from_tips(points, region, strength)
     best = max(choices, key=lambda c: (round(c[0], 1), c[1]))
     for ray, shown in zip(best[2], best[3], strict=True):
         if len(ray) == 0:
@@ -99,6 +103,37 @@ def _cut_hole(
         cv2.line(barrier, ends[0], ends[1], 1, 1)
         if shown < SEEN:
             cv2.line(unseen, ends[0], ends[1], 1, 3)
+
+
+_Choice = tuple[float, int, list[NDArray[np.intp]], list[float]]
+"""Mean strength, length (negative), the rays and the mean strength of each."""
+
+
+def _weighed(rays: list[NDArray[np.intp]], strength: Float) -> _Choice:
+    seen = [float(strength[r[:, 1], r[:, 0]].mean()) if len(r) else 0.0 for r in rays]
+    total = sum(len(r) for r in rays)
+    weight = sum(s * len(r) for s, r in zip(seen, rays, strict=True)) / max(total, 1)
+    return weight, -total, rays, seen
+
+
+def _from_tips(
+    points: NDArray[np.float32], region: NDArray[np.bool_], strength: Float
+) -> list[_Choice]:
+    """Return cuts straight outwards from the ends of a hole that fills no rectangle.
+
+    A hole shaped like a star or a diamond reaches the sides of its box only at its tips.
+    """
+    choices = []
+    for axis in (0, 1):
+        low, high = points[points[:, axis].argmin()], points[points[:, axis].argmax()]
+        way = np.zeros(2)
+        way[axis] = 1.0
+        rays = [
+            _ray(low.astype(np.float64), way, region),
+            _ray(high.astype(np.float64), way, region, back=False),
+        ]
+        choices.append(_weighed(rays, strength))
+    return choices
 
 
 def _ray(
@@ -123,9 +158,10 @@ def _ray(
     here = region[p[:, 1], p[:, 0]]
     if not here.any():
         return p[:0]
-    first = int(np.argmax(here))
-    # The corner of the box may lie a few pixels inside the hole; further off is another region.
-    if first > 8:
+    # The corner of the box may lie a few pixels off a jagged hole, and the ray may graze it.
+    grazed = np.flatnonzero(~here[:GRAZE_STEPS])
+    first = int(grazed[-1]) + 1 if len(grazed) else 0
+    if first >= len(here) or not here[first]:
         return p[:0]
     rest = here[first:]
     last = first + (int(np.argmin(rest)) if not rest.all() else len(rest))

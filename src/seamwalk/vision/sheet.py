@@ -36,25 +36,40 @@ class SheetSettings:
     """Added round the sheet for its edge and shadow, inches."""
 
 
-def sheet_mask(
+def find_sheets(
     flat: FlatPicture,
     references: tuple[Reference, ...],
     settings: SheetSettings | None = None,
-) -> NDArray[np.bool_]:
-    """Return the pixels of a flat picture that show a reference's paper, (H, W)."""
+) -> tuple[Points, ...]:
+    """Return the four corners (4, 2) of each reference's sheet, photo pixels.
+
+    Parameters
+    ----------
+    flat : FlatPicture
+        Must show the references with what lies round them.
+    """
     s = settings or SheetSettings()
-    mask = np.zeros(flat.seen.shape, np.uint8)
     if not references:
-        return mask > 0
+        return ()
+    view = flat.rectification.view
     light = flat.rgb.astype(np.float32) / 255
     lab = np.asarray(cv2.cvtColor(light, cv2.COLOR_RGB2LAB), dtype=np.float32)
+    sheets = []
     for ref in references:
-        frame = flat.rectification.view.top_from_px(ref.corners_px)
+        frame = view.top_from_px(ref.corners_px)
         margins = [s.rim_in] * 4
         if ref.source == "card":
             margins = [_margin_in(flat, lab, frame, k, s) + s.rim_in for k in range(4)]
-        ring = np.round(flat.px_from_in(_grown(frame, margins)) * 16).astype(np.int32)
-        cv2.fillPoly(mask, [ring], 1, shift=4)
+        sheets.append(view.px_from_top(_grown(frame, margins)))
+    return tuple(sheets)
+
+
+def sheet_mask(flat: FlatPicture, sheets_px: tuple[Points, ...]) -> NDArray[np.bool_]:
+    """Return the pixels (H, W) of a flat picture within the sheets, given in photo pixels."""
+    mask = np.zeros(flat.seen.shape, np.uint8)
+    for corners_px in sheets_px:
+        corners = flat.px_from_in(flat.rectification.view.top_from_px(corners_px))
+        cv2.fillPoly(mask, [np.round(corners * 16).astype(np.int32)], 1, shift=4)
     return mask > 0
 
 
@@ -79,7 +94,8 @@ def _margin_in(
     pixels = np.concatenate([flat.px_from_in(along + out * d) for d in distances])
     shape = len(distances), len(along)
     x, y = (pixels[:, k].astype(np.float32).reshape(shape) for k in (0, 1))
-    seen = cv2.remap(lab, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    # Beyond the picture there is no paper: its black is unlike any.
+    seen = cv2.remap(lab, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
     paper = np.median(seen[distances <= 0.75 * cell + 1e-9], axis=(0, 1))
     alike = (np.abs(seen - paper).max(axis=2) < s.alike_lab).mean(axis=1)
     paper_at = distances[alike >= s.least_alike]
