@@ -215,12 +215,14 @@ def scene(
     from seamwalk.scenes.render import SceneSettings, render, save
     from seamwalk.scenes.tops import DESIGNS
 
-    if design not in DESIGNS:
-        raise UsageError(f"I know no design “{design}”.", f"Known are {', '.join(DESIGNS)}.")
+    name = design.replace("-", " ")
+    if name not in DESIGNS:
+        known = ", ".join(d.replace(" ", "-") for d in DESIGNS)
+        raise UsageError(f"I know no design “{design}”.", f"Known are {known}.")
     if out.suffix.lower() not in (".jpg", ".jpeg"):
         raise UsageError(f"A scene can't be a “{out.suffix}” file.", "Name it .jpg.")
     Folder(out.parent).check()
-    settings = replace(SceneSettings(), design=design, seed=seed, tilt_deg=tilt)
+    settings = replace(SceneSettings(), design=name, seed=seed, tilt_deg=tilt)
     out.parent.mkdir(parents=True, exist_ok=True)
     save(render(settings), out.parent, out.stem)
     typer.echo(f"{out} and {out.stem}.truth.json")

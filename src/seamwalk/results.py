@@ -67,9 +67,7 @@ def write_planned(folder: Folder, result: PlannedTop) -> None:
     folder.write("plan.json", lambda path: write_plan(path, plan))
     folder.write_text("path.svg", path_svg(result.route, top.top))
     if top.photo is not None and top.rectification is not None:
-        picture = overlay(
-            top.photo, top.rectification, top.top, result.route, units=top.units
-        )
+        picture = overlay(top.photo, top.rectification, top.top, result.route, units=top.units)
     else:
         picture = overlay_plain(top.top, result.route, units=top.units)
     folder.write("overlay.jpg", lambda path: _save(picture, path))

@@ -34,7 +34,9 @@ def finished_sides(name: str, role: str, **size: float) -> Counter[tuple[float, 
     return Counter(tuple(round(s, 6) for s in sides(p)) for p in found)
 
 
-@pytest.mark.parametrize("name", sorted(set(DESIGNS) - {"on point", "hexagons", "sashed", "flying geese"}))
+@pytest.mark.parametrize(
+    "name", sorted(set(DESIGNS) - {"on point", "hexagons", "sashed", "flying geese"})
+)
 def test_blocks_fill_columns_and_rows(name: str) -> None:
     d = design(name)
     assert (d.width_in, d.height_in) == (18.0, 24.0)

@@ -57,6 +57,9 @@ class JoinSettings:
     most_area_in2: float = 20.0
     """The smaller area counts up to this, square inches: large patches are likelier cut by a seam
     than small ones, but beyond a block's size more cloth says nothing more."""
+    sure: float = 0.65
+    """Mean strength above which a border is a seam whatever its shape, so that one wrong join,
+    which makes a region ragged and its borders bent, does not bring on the next."""
     noise_lab: float = 2.0
     """Colour difference that never counts, CIELAB units."""
 
@@ -121,8 +124,10 @@ def join_alike(graph: RegionGraph, px_per_in: float, settings: JoinSettings) -> 
 
     def judge(a: int, b: int) -> None:
         key = (a, b) if a < b else (b, a)
-        odds = float(weights @ measures(graph, key[0], key[1], px_per_in, settings))
-        odds += settings.bias
+        found = measures(graph, key[0], key[1], px_per_in, settings)
+        odds = float(weights @ found) + settings.bias
+        if found[0] > settings.sure:
+            odds = max(odds, limit)
         current[key] = odds
         if odds < limit:
             heapq.heappush(heap, (odds, *key))

@@ -101,6 +101,9 @@ def _cut_hole(
             continue
         ends = [tuple(int(v) for v in p) for p in (ray[0], ray[-1])]
         cv2.line(barrier, ends[0], ends[1], 1, 1)
+        # The corner of the box may stand off a ragged hole: close the gap between them.
+        nearest = points[int(((points - ray[0]) ** 2).sum(axis=1).argmin())]
+        cv2.line(barrier, ends[0], (int(nearest[0]), int(nearest[1])), 1, 1)
         if shown < SEEN:
             cv2.line(unseen, ends[0], ends[1], 1, 3)
 
