@@ -27,3 +27,11 @@ def test_rays_come_back_from_pixels(radial):
     lens = Lens(3000.0, (1990.0, 1510.0), radial)
     pixels = np.random.default_rng(2).uniform(0, 1, (500, 2)) * [4000, 3000]
     assert lens.px_from_ray(lens.ray_from_px(pixels)) == pytest.approx(pixels, abs=1e-8)
+
+
+def test_a_lens_that_is_not_one_to_one_gives_finite_rays():
+    # k1 = −2 folds the picture over at r = 0.41: pixels beyond have no ray.
+    lens = Lens(100.0, (0.0, 0.0), (-2.0, 0.0, 0.0))
+    rays = lens.ray_from_px(np.random.default_rng(0).uniform(-500, 500, (200, 2)))
+    assert np.isfinite(rays).all()
+    assert np.abs(rays).max() <= 5.0 + 1e-9

@@ -21,6 +21,11 @@ from numpy.typing import ArrayLike, NDArray
 from seamwalk.geometry.projective import Points
 
 
+WIDEST = 5.0
+"""No ray is looked for further out than this, 79° off the axis: beyond, a strongly bent model is
+no longer one to one and Newton's method runs away."""
+
+
 @dataclass(frozen=True, slots=True)
 class Lens:
     """One camera's inner geometry.
@@ -63,6 +68,7 @@ class Lens:
             r2 = r * r
             slope = 1 + r2 * (3 * k1 + r2 * (5 * k2 + r2 * 7 * k3))
             step = (r * (1 + r2 * (k1 + r2 * (k2 + r2 * k3))) - rd) / np.maximum(slope, 0.05)
+            step = r - np.clip(r - step, 0.0, WIDEST)
             r -= step
             if np.abs(step).max(initial=0.0) < 1e-13:
                 break

@@ -51,13 +51,13 @@ class JoinSettings:
     """Log-odds of a seam for each of `MEASURES`, fitted on rendered tops.  More contrast never
     speaks against a seam, a bent border never for one: their signs were held in the fit."""
     bias: float = -8.651
-    stop: float = 0.73
+    stop: float = 0.85
     """Borders with a lower probability of a seam are dissolved.  The fit weighs rare seams as
     much as frequent borders without one, so its best stop lies above one half."""
     most_area_in2: float = 20.0
     """The smaller area counts up to this, square inches: large patches are likelier cut by a seam
     than small ones, but beyond a block's size more cloth says nothing more."""
-    sure: float = 0.65
+    sure: float = 0.8
     """Mean strength above which a border is a seam whatever its shape, so that one wrong join,
     which makes a region ragged and its borders bent, does not bring on the next."""
     noise_lab: float = 2.0
