@@ -20,7 +20,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from seamwalk.geometry.projective import Points
 
-
 WIDEST = 5.0
 """No ray is looked for further out than this, 79° off the axis: beyond, a strongly bent model is
 no longer one to one and Newton's method runs away."""

@@ -99,7 +99,7 @@ def proven(
             break
         answer = milp(
             price,
-            integrality=np.ones(len(price)),
+            integrality=np.ones(len(price), dtype=np.int64),
             bounds=Bounds(0, 1),
             constraints=LinearConstraint(
                 vstack(rows, format="csr"), np.concatenate(lower), np.concatenate(upper)

@@ -154,7 +154,7 @@ def solve_near(problem: Problem, start: Floats) -> Fit:
         camera = camera_from(theta)
         return np.concatenate([c, *(f(camera, theta) for f in problem.extra)])
 
-    found = least_squares(residuals, offset, method="trf", x_scale=1.0, diff_step=1e-5)
+    found = least_squares(residuals, offset, method="trf", x_scale=1.0, diff_step=[1e-5])
     jac = np.asarray(found.jac, dtype=np.float64)
     covariance = span @ np.linalg.inv(jac.T @ jac) @ span.T
     return Fit(problem, problem.origin + span @ found.x, covariance, 2 * float(found.cost), 0.0)

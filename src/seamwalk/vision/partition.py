@@ -119,7 +119,7 @@ def one_piece(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
         )
     if n > 1:
         mask = parts == 1 + int(np.bincount(parts.ravel())[1:].argmax())
-    filled: NDArray[np.bool_] = ndimage.binary_fill_holes(mask, np.ones((3, 3)))
+    filled: NDArray[np.bool_] = ndimage.binary_fill_holes(mask, np.ones((3, 3), dtype=np.bool_))
     return filled
 
 

@@ -43,7 +43,8 @@ def fabrics(
     features = _features(rgb, labels, settings)
     group = np.ones(1, dtype=np.intp)
     if n > 1:
-        group = fcluster(linkage(features, "average"), settings.apart, "distance")
+        tree = linkage(features, "average")
+        group = np.asarray(fcluster(tree, settings.apart, "distance"), dtype=np.intp)
     area = np.bincount(labels.ravel(), minlength=n + 1)[1:]
     covered = np.bincount(group, weights=area)
     rank = {g: i for i, g in enumerate(np.argsort(-covered, kind="stable").tolist())}
