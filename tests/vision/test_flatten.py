@@ -123,3 +123,21 @@ def test_nonsense_extents_are_refused():
         flatten(photo, looking_down(), (0, 0, 0, 3), 20)
     with pytest.raises(ValueError, match="cannot be made"):
         flatten(photo, looking_down(), (0, 0, 4000, 3000), 20)
+
+
+def test_pixels_between_the_computed_nodes_are_where_the_camera_puts_them():
+    # A steep camera with a strong wide-angle lens: 45 degrees, barrel of a tenth.
+    from seamwalk.vision.flatten import _between, _nodes
+
+    down = leaning(45.0)
+    bent = Lens(800.0, (499.5, 399.5), (-0.1, 0.02, 0.0))
+    camera = Rectification(View(bent, down.view.top_from_ray), (), "card", 6.0, 0.0)
+    shape, per_in, corner = (240, 310), 10.0, (-15.0, -12.0)
+    nodes, ahead = _nodes(camera, corner, per_in, shape)
+    assert ahead.all()
+    got = np.stack([_between(nodes[..., k], shape) for k in (0, 1)], axis=-1)
+    x = corner[0] + (np.arange(shape[1]) + 0.5) / per_in
+    y = corner[1] + (np.arange(shape[0]) + 0.5) / per_in
+    points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    true = camera.view.px_from_top(points).reshape(*shape, 2)
+    assert np.abs(got - true).max() < 0.01

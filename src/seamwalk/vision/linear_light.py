@@ -43,7 +43,13 @@ def _encode_table() -> Rgb:
 
 def linear_from_srgb(codes: Rgb) -> Light:
     """Return linear light in [0, 1], float32, of uint8 sRGB `codes` of any shape."""
-    return np.asarray(_decode_table()[codes], dtype=np.float32)
+    import cv2
+
+    if codes.ndim not in (2, 3) or codes.size == 0:
+        return np.asarray(_decode_table()[codes], dtype=np.float32)
+    # The library's table look-up is several times faster than indexing.
+    light = cv2.LUT(np.ascontiguousarray(codes), _decode_table())
+    return np.asarray(light, dtype=np.float32).reshape(codes.shape)
 
 
 def srgb_from_linear(light: NDArray[np.floating]) -> Rgb:
