@@ -158,6 +158,12 @@ def plan(
     known: Known = None,
     units: UnitsOption = UnitName.inches,
     throat: Annotated[str, typer.Option(help="Needle to tower of your machine, inches.")] = "8",
+    search: Annotated[
+        float | None,
+        typer.Option(
+            min=0, max=3600, metavar="<seconds>", help="Look this long for a shorter path."
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Plan the quilting: one continuous path, drawn over the photo.
@@ -188,7 +194,9 @@ def plan(
             measured = measured_from_file(source, photo_path=photo)
         else:
             measured = measure_photo(source, scale, progress=stage)
-        result = plan_top(measured, tuple(motif or ()), machine, progress=stage)
+        result = plan_top(
+            measured, tuple(motif or ()), machine, time_limit_s=search, progress=stage
+        )
         stage("drawing and writing the results")
         write_measured(folder, measured, top_file=source if from_file else None)
         write_planned(folder, result)

@@ -14,7 +14,6 @@ keeps its traceback.
     ├── TopNotFoundError       no pieced top can be made out             (exit 1)
     ├── TopologyError          patches do not form a valid map           (exit 1)
     ├── MotifError             a motif does not fit where it was asked   (exit 2)
-    ├── UnreachableStitchError the path cannot cover what was asked      (exit 1)
     └── FileFormatError        a top.json or plan.json is not valid      (exit 1)
 
 Doubt is not an error: it travels with the results as ±, ``confidence`` or a warning.
@@ -73,10 +72,6 @@ class MotifError(SeamwalkError):
     """A motif was asked for that is unknown or does not fit there."""
 
     exit_status = 2
-
-
-class UnreachableStitchError(SeamwalkError):
-    """Some stroke that must be stitched cannot be covered."""
 
 
 class FileFormatError(SeamwalkError):

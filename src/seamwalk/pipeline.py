@@ -336,8 +336,10 @@ def measured_from_file(path: Path, *, photo_path: Path | None = None) -> Measure
         return replace(measured, warnings=(*measured.warnings, note))
     settings = PictureSettings()
     extent = _shown_extent(stored.top, settings)
-    flat = flatten(photo, stored.rectification, extent, settings.fine_px_per_in)
-    return replace(measured, photo=photo, flat=flat)
+    # The file speaks of the photo's own pixels; a large photo was averaged on reading.
+    rectification = stored.rectification.enlarged(1 / photo.reduction)
+    flat = flatten(photo, rectification, extent, settings.fine_px_per_in)
+    return replace(measured, photo=photo, rectification=rectification, flat=flat)
 
 
 def plan_top(

@@ -126,13 +126,13 @@ def test_nonsense_extents_are_refused():
 
 
 def test_pixels_between_the_computed_nodes_are_where_the_camera_puts_them():
-    # A steep camera with a strong wide-angle lens: 45 degrees, barrel of a tenth.
+    # A phone's camera (focal length of 3000 pixels) at 45 degrees, with a barrel of a tenth.
     from seamwalk.vision.flatten import _between, _nodes
 
     down = leaning(45.0)
-    bent = Lens(800.0, (499.5, 399.5), (-0.1, 0.02, 0.0))
+    bent = Lens(3000.0, (2000.0, 1500.0), (-0.1, 0.02, 0.0))
     camera = Rectification(View(bent, down.view.top_from_ray), (), "card", 6.0, 0.0)
-    shape, per_in, corner = (240, 310), 10.0, (-15.0, -12.0)
+    shape, per_in, corner = (1200, 1500), 50.0, (-15.0, -12.0)
     nodes, ahead = _nodes(camera, corner, per_in, shape)
     assert ahead.all()
     got = np.stack([_between(nodes[..., k], shape) for k in (0, 1)], axis=-1)

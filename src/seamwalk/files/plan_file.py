@@ -8,7 +8,6 @@ geometry; readers that do not know it lose nothing but smoothness.
 
 import json
 import math
-import os
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from pathlib import Path
@@ -242,16 +241,11 @@ def _curve(edge: EdgeDocument, u: XY, v: XY) -> Curve:
 
 
 def write_plan(path: Path, document: PlanDocument) -> None:
-    """Write `document` to `path` whole or not at all, one node, edge and thread a line."""
-    path = Path(path)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8", newline="\n") as file:
-            file.writelines(_lines(document))
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
+    """Write `document` to `path`, one node, edge and thread a line.
+
+    Nothing is touched if the document cannot be written as JSON.
+    """
+    path.write_text("".join(_lines(document)), encoding="utf-8", newline="\n")
 
 
 def _lines(document: PlanDocument) -> Iterator[str]:

@@ -1,12 +1,10 @@
 """Write and read top.json.
 
 Inside, everything is in inches; the file is in inches or centimetres, converted, with the unit
-stated once.  A file appears whole or not at all.
+stated once.  :class:`seamwalk.folder.Folder` sees to it that a file appears whole or not at all.
 """
 
 import json
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +43,9 @@ def to_document(
     photo, rectification
         Both or neither: without them no photo, camera or pixels are written.
     """
+    if photo is not None and rectification is not None:
+        # The file speaks of its photo's own pixels, however they were averaged for the work.
+        rectification = rectification.enlarged(photo.reduction)
     view = rectification.view if photo is not None and rectification is not None else None
     by_id = {s.patch: s for s in sizes.patches}
 
@@ -153,8 +154,8 @@ def _photo(
     return {
         "file": photo.name,
         "sha256": photo.sha256,
-        "width_px": photo.width_px,
-        "height_px": photo.height_px,
+        "width_px": photo.file_size_px[0],
+        "height_px": photo.file_size_px[1],
         "px_per_in": round(float(np.median(rectification.px_per_in(middles))), 3),
         "camera": camera,
     }
@@ -180,18 +181,10 @@ def write_top(
     units: Units = "in",
     warnings: tuple[str, ...] = (),
 ) -> None:
-    """Write top.json at `path`, whole or not at all."""
+    """Write top.json at `path`; nothing is touched if what is given makes no valid file."""
     document = to_document(
         top, sizes, photo=photo, rectification=rectification, units=units, warnings=warnings
     )
     TopFile.model_validate(document)
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", text=False)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text + "\n")
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(path)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
+    path.write_text(text + "\n", encoding="utf-8", newline="")

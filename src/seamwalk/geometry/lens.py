@@ -43,6 +43,14 @@ class Lens:
     centre_px: tuple[float, float]
     radial: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
+    def enlarged(self, factor: float) -> "Lens":
+        """Return the lens on a grid whose pixels are `factor` times smaller.
+
+        A position p there is (p + 0.5) · factor − 0.5: pixel 0 reaches from −0.5 to 0.5.
+        """
+        x, y = ((c + 0.5) * factor - 0.5 for c in self.centre_px)
+        return Lens(self.focal_px * factor, (x, y), self.radial)
+
     def px_from_ray(self, rays: ArrayLike) -> Points:
         """Return the pixels (N, 2) where the lens puts `rays` (N, 2)."""
         xy = np.asarray(rays, dtype=np.float64).reshape(-1, 2)

@@ -18,8 +18,6 @@ class MachineProfile:
     """Stitch length (walking foot: 2.5 to 3.0)."""
     smallest_radius_in: float = 1.0
     """Tightest curve stitched without lifting the foot, inches."""
-    comfortable_radius_in: float = 2.0
-    """Curves above this cost nothing extra, inches."""
     pivot_s: float = 4.0
     """Stop with the needle down, lift, turn: seconds before the angle counts."""
     pivot_s_per_deg: float = 0.14

@@ -38,6 +38,8 @@ class Photo:
     reduction : int
         How many of the file's pixels one pixel here stands for, along each axis: file position
         = (position + 0.5) · reduction − 0.5.
+    file_size : (int, int) or None
+        Width and height of the file's picture turned upright, pixels; None for those of `rgb`.
     """
 
     rgb: Rgb
@@ -49,6 +51,12 @@ class Photo:
     warnings: tuple[str, ...] = ()
     focal_sigma: float = 0.03
     reduction: int = 1
+    file_size: tuple[int, int] | None = None
+
+    @property
+    def file_size_px(self) -> tuple[int, int]:
+        """Width and height of the file's picture turned upright, pixels."""
+        return self.file_size or (self.width_px, self.height_px)
 
     @property
     def width_px(self) -> int:
@@ -119,6 +127,10 @@ class View:
             apply(np.linalg.inv(self.top_from_ray).astype(np.float64), points_in)
         )
 
+    def enlarged(self, factor: float) -> "View":
+        """Return the view on a grid whose pixels are `factor` times smaller."""
+        return replace(self, lens=self.lens.enlarged(factor))
+
     def moved(self, new_from_old: Matrix) -> "View":
         """Return the view with the plane's frame changed by a rigid motion (3, 3)."""
         return replace(self, top_from_ray=new_from_old @ self.top_from_ray)
@@ -159,6 +171,15 @@ class Rectification:
             self,
             view=self.view.moved(new_from_old),
             modes=tuple(m.moved(new_from_old) for m in self.modes),
+        )
+
+    def enlarged(self, factor: float) -> "Rectification":
+        """Return the same camera on a grid whose pixels are `factor` times smaller."""
+        return replace(
+            self,
+            view=self.view.enlarged(factor),
+            modes=tuple(m.enlarged(factor) for m in self.modes),
+            rms_px=self.rms_px * factor,
         )
 
     def px_per_in(self, points_in: ArrayLike) -> NDArray[np.float64]:

@@ -85,9 +85,9 @@ def _add(strokes: dict[StrokeId, Stroke], more: Iterable[Stroke]) -> None:
 
 def _left_out(motif: str, patches: Sequence[PatchId], names: dict[PatchId, str]) -> str:
     classes = ", ".join(dict.fromkeys(names.get(p, f"patch {p}") for p in patches))
-    many = f"{len(patches)} patches" if len(patches) > 1 else "One patch"
-    do = "do" if len(patches) > 1 else "does"
-    return f"{many} ({classes}) {do} not suit {motif} and get the ditch instead."
+    if len(patches) == 1:
+        return f"One patch ({classes}) does not suit {motif} and gets the ditch instead."
+    return f"{len(patches)} patches ({classes}) do not suit {motif} and get the ditch instead."
 
 
 def weld(strokes: Iterable[Stroke], tolerance: float = SAME_PLACE_IN) -> tuple[Stroke, ...]:

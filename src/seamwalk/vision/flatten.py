@@ -14,11 +14,11 @@ from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import FlatPicture, Photo, Rectification
 from seamwalk.vision.linear_light import Rgb, linear_from_srgb, srgb_from_linear
 
-
 NODE = 8
 """Samples between the places whose pixels are computed; those between lie on straight lines.
 
-Over eight samples the picture of a plane through a lens bends by less than 0.01 pixels."""
+Over eight samples of about a pixel each the picture of a plane through a phone's lens bends by
+less than 0.01 pixels, at 45 degrees too."""
 
 
 @dataclass(frozen=True, slots=True)

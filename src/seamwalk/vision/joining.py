@@ -32,7 +32,6 @@ MEASURES = (
     "log smaller area",
     "gain in convexity",
     "strength × words",
-    "extended share",
     "jaggedness",
     "root of word distance",
     "strength squared",
@@ -46,7 +45,7 @@ class JoinSettings:
 
     weights: tuple[float, ...] = (
         0.0, 0.0, 0.0, 0.0, 0.0, 0.331, -1.315, -7.61,
-        3.002, 2.155, -5.638, 4.519, 0.0, 1.013, 0.0, 6.234,
+        3.002, 2.155, -5.638, 4.519, 1.013, 0.0, 6.234,
     )  # fmt: skip
     """Log-odds of a seam for each of `MEASURES`, fitted on rendered tops.  More contrast never
     speaks against a seam, a bent border never for one: their signs were held in the fit."""
@@ -68,7 +67,7 @@ def measures(
     graph: RegionGraph, a: int, b: int, px_per_in: float, settings: JoinSettings
 ) -> Array:
     """Return the `MEASURES` of the border between regions `a` and `b`."""
-    n, strength, strong, x, y, xx, xy, yy, drawn = graph.border[a][b].tolist()
+    n, strength, strong, x, y, xx, xy, yy = graph.border[a][b].tolist()
     s = strength / n
     x, y = x / n, y / n
     cxx, cxy, cyy = xx / n - x * x, xy / n - x * y, yy / n - y * y
@@ -107,7 +106,6 @@ def measures(
             math.log(min(small / px_per_in**2, settings.most_area_in2) + 0.01),
             gain,
             s * words,
-            drawn / n,
             n / length,
             math.sqrt(words),
             s * s,

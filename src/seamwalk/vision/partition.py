@@ -83,7 +83,6 @@ def partition(
         labels,
         strength,
         region_features(work, s.contrast),
-        drawn=np.zeros(inside.shape, dtype=np.bool_),
         strong=s.ridge,
     )
     join_alike(graph, work.px_per_in, s.join)

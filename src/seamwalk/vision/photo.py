@@ -148,6 +148,7 @@ def read_photo(
         warnings=tuple(warnings),
         focal_sigma=camera.focal_sigma,
         reduction=reduction,
+        file_size=upright,
     )
 
 

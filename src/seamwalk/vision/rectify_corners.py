@@ -32,6 +32,9 @@ _HOW = (
     'x,y x,y".'
 )
 
+RIM_PX = 2.0
+"""A corner given by a person may lie this far outside the picture and counts as on its rim."""
+
 
 @dataclass(frozen=True, slots=True)
 class CornerSettings:
@@ -83,9 +86,7 @@ def parse_corners(text: str, photo: Photo) -> Points:
     if len(pairs) != 4:
         raise UsageError(f"There are {len(pairs)} corners in “{text}”, not four.", _HOW)
     file_px = np.array([[float(x), float(y)] for x, y in pairs])
-    corners = (file_px + 0.5) / photo.reduction - 0.5
-    check_corners(corners, photo)
-    return corners
+    return check_corners((file_px + 0.5) / photo.reduction - 0.5, photo)
 
 
 def check_corners(corners_px: ArrayLike, photo: Photo) -> Points:
@@ -99,11 +100,16 @@ def check_corners(corners_px: ArrayLike, photo: Photo) -> Points:
     corners = np.asarray(corners_px, dtype=np.float64)
     if corners.shape != (4, 2) or not np.isfinite(corners).all():
         raise UsageError("Four corners with two numbers each are needed.", _HOW)
-    for k, (x, y) in enumerate(corners):
-        if not (-0.5 <= x <= photo.width_px - 0.5 and -0.5 <= y <= photo.height_px - 0.5):
+    size = np.array([photo.width_px, photo.height_px])
+    # Other programs count from 1 or to the far rim: a corner on the rim may be a pixel beyond.
+    near = (corners >= -0.5 - RIM_PX) & (corners <= size - 0.5 + RIM_PX)
+    for k in range(4):
+        if not near[k].all():
+            x, y = (corners[k] + 0.5) * photo.reduction - 0.5
+            width, height = photo.file_size_px
             raise UsageError(
                 f"Corner {k + 1} ({x:.0f},{y:.0f}) lies outside the picture of "
-                f"{photo.width_px} × {photo.height_px} pixels.",
+                f"{width} × {height} pixels.",
                 "The whole top must be in the photo; count pixels from its upper left.",
             )
     edge = np.roll(corners, -1, axis=0) - corners
@@ -122,7 +128,7 @@ def check_corners(corners_px: ArrayLike, photo: Photo) -> Points:
         sums = np.sort(corners.sum(axis=1))
         if corners[0].sum() - sums[0] > 0.25 * (sums[-1] - sums[0]):
             raise UsageError("The first corner is not the upper left one.", _HOW)
-    return corners
+    return np.clip(corners, -0.5, size - 0.5)
 
 
 def rectify_by_corners(

@@ -14,7 +14,7 @@ from scipy import ndimage
 
 from seamwalk.vision.contrast import Float
 
-BORDER_SUMS = ("n", "strength", "strong", "x", "y", "xx", "xy", "yy", "drawn")
+BORDER_SUMS = ("n", "strength", "strong", "x", "y", "xx", "xy", "yy")
 """What is summed over the cracks of a border."""
 
 Array = NDArray[np.float64]
@@ -97,7 +97,6 @@ def region_graph(
     strength: Float,
     features: Float,
     *,
-    drawn: NDArray[np.bool_],
     strong: float = 0.3,
 ) -> RegionGraph:
     """Return the graph of `labels` (h, w), 1 … n, 0 outside.
@@ -108,8 +107,6 @@ def region_graph(
         Seam strength.
     features : (h, w, C) float32
         Summed over the pixels that lie off the ridges.
-    drawn : (h, w) bool
-        Pixels where a line was only extended, not seen.
     strong : float
         Cracks above this count as seen; pixels above are left out of the cores.
     """
@@ -133,7 +130,7 @@ def region_graph(
         ring = np.asarray(cv2.convexHull(points), dtype=np.float32).reshape(-1, 2)
         hull[i], area[i] = ring, max(float(cv2.contourArea(ring)), 1.0)
     return RegionGraph(
-        labels, list(range(n)), size, core, hull, area, _borders(labels, strength, drawn, strong)
+        labels, list(range(n)), size, core, hull, area, _borders(labels, strength, strong)
     )
 
 
@@ -147,9 +144,7 @@ def _corner_points(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
     return np.stack([x, y], axis=1).astype(np.float32)
 
 
-def _borders(
-    labels: NDArray[np.int32], strength: Float, drawn: NDArray[np.bool_], strong: float
-) -> list[dict[int, Array]]:
+def _borders(labels: NDArray[np.int32], strength: Float, strong: float) -> list[dict[int, Array]]:
     near = np.asarray(cv2.dilate(strength, np.ones((3, 3), np.uint8)))
     n = int(labels.max()) + 1
     parts = []
@@ -161,9 +156,8 @@ def _borders(
         lo = np.minimum(a[y, x], b[y, x]).astype(np.int64)
         hi = np.maximum(a[y, x], b[y, x])
         s = np.maximum(near[y, x], near[y + dy, x + dx]).astype(np.float64)
-        v = drawn[y, x] | drawn[y + dy, x + dx]
         px, py = x + 0.5 + dx / 2, y + 0.5 + dy / 2
-        sums = [np.ones(len(s)), s, s > strong, px, py, px * px, px * py, py * py, v]
+        sums = [np.ones(len(s)), s, s > strong, px, py, px * px, px * py, py * py]
         parts.append((lo * n + hi, np.stack(sums, axis=1).astype(np.float64)))
     keys = np.concatenate([p[0] for p in parts])
     rows = np.concatenate([p[1] for p in parts])
