@@ -125,7 +125,7 @@ def measure_photo(
     from seamwalk.vision.partition import partition
     from seamwalk.vision.photo import read_photo
     from seamwalk.vision.piecing import trace
-    from seamwalk.vision.rectify import align, refine
+    from seamwalk.vision.rectify import refine
     from seamwalk.vision.seams import find_seams
 
     settings = settings or PictureSettings()
@@ -143,15 +143,12 @@ def measure_photo(
     top = trace(partition(flat, seams), flat, seams)
     progress("measuring")
     top, lines = locate(photo, rectification, top)
-    old = rectification.view
     refined = rectification
     if len(camera.references) < 2:
         # Two cards fix the camera better than seams do, which wander by a sixteenth of an inch.
         straight = [line.points_px for line in lines]
         refined = refine(rectification, photo, camera.references, straight)
-    outline_px = old.px_from_top(np.array(top.outline.exterior.coords)[:-1])
-    refined = align(refined, refined.view.top_from_px(outline_px))
-    top = top.mapped(lambda xy: refined.view.top_from_px(old.px_from_top(xy)))
+    refined, top = _seen_by(refined, rectification, top)
     sizes = measure(top, refined, units=scale.units)
     shown = _shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
@@ -294,6 +291,24 @@ def _fine_picture(
         rgb = cv2.inpaint(flat.rgb, covered.astype(np.uint8), 5, cv2.INPAINT_TELEA)
         flat = replace(flat, rgb=np.asarray(rgb, dtype=np.uint8))
     return flat, mask > 0, covered
+
+
+def _seen_by(camera: Rectification, old: Rectification, top: Top) -> tuple[Rectification, Top]:
+    """Return `camera` in the frame of the top, and the top, measured with `old`, seen by it.
+
+    Where a needle-thin corner would turn inside out, the old camera is kept: the two differ by
+    less than such a corner is wide.
+    """
+    from seamwalk.geometry.planar import tiles
+    from seamwalk.vision.rectify import align
+
+    outline_px = old.view.px_from_top(np.array(top.outline.exterior.coords)[:-1])
+    aligned = align(camera, camera.view.top_from_px(outline_px))
+    moved = top.mapped(lambda xy: aligned.view.top_from_px(old.view.px_from_top(xy)))
+    rings = [np.array(p.polygon.exterior.coords)[:-1] for p in moved.patches]
+    if camera is not old and not tiles(rings, np.array(moved.outline.exterior.coords)[:-1]):
+        return _seen_by(old, old, top)
+    return aligned, moved
 
 
 def _shown_extent(top: Top, settings: PictureSettings) -> tuple[float, float, float, float]:

@@ -19,6 +19,7 @@ Shape = Literal[
     "other",
 ]
 Verdict = Literal["right", "off", "cannot tell"]
+Squareness = Literal["square", "not square", "cannot tell"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +50,15 @@ class Finished:
         Largest difference of a measured side from its finished size, signed.
     verdict : {"right", "off", "cannot tell"}
         "right" when the whole interval is within tolerance, "off" when it is outside.
+    chance : float
+        Probability, 0 to 1, that ``size_in`` and not another size on the grain was meant, given
+        all patches of the class; 1 when sizes were not doubted.
     """
 
     size_in: tuple[float, ...]
     off_in: float
     verdict: Verdict
+    chance: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +81,79 @@ class PatchSize:
     sides: tuple[Length, ...]
     finished: Finished
     raw_edges: int
+    angles: tuple[Angle, ...] = ()
+    """Inner angle at each corner, in the order of the corners; the first side starts at the
+    first corner."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockSize:
+    """The unit that a top repeats across and down.
+
+    Attributes
+    ----------
+    width, height : Length
+        Distance from one repeat to the next, seam to seam.
+    finished_in : (float, float)
+        Nearest width and height on the grain, inches.
+    chance : float
+        Probability that ``finished_in`` was meant, 0 to 1.
+    columns, rows : int
+        How many whole repeats there are.
+    origin_in : (float, float)
+        Upper left corner of the first repeat, top frame.
+    share : float
+        Share of the repeats' area whose patches come again in the neighbouring repeat, 0 to 1.
+    """
+
+    width: Length
+    height: Length
+    finished_in: tuple[float, float]
+    chance: float
+    columns: int
+    rows: int
+    origin_in: tuple[float, float]
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Straightness:
+    """How square and straight a top is.
+
+    Attributes
+    ----------
+    skew : Angle
+        How far the two main directions are from a right angle, signed: positive when the upper
+        left angle is the wider.
+    taper_across : Angle
+        Left edge against right edge; positive when the top widens downwards.
+    taper_down : Angle
+        Upper edge against lower edge; positive when the top grows to the right.
+    bows : four of Length
+        Largest distance of each edge (top, right, bottom, left) from the straight line between
+        its corners; positive outwards.
+    waves : four of Length
+        What is left of each edge when its bow is taken out: the largest distance from a smooth
+        curve; never negative.
+    verdict : {"square", "not square", "cannot tell"}
+        "square" only when everything lies within two standard deviations of square and these
+        are small enough to notice a top that isn't.
+    """
+
+    skew: Angle
+    taper_across: Angle
+    taper_down: Angle
+    bows: tuple[Length, Length, Length, Length]
+    waves: tuple[Length, Length, Length, Length]
+    verdict: Squareness
 
 
 @dataclass(frozen=True, slots=True)
 class TopSize:
     """Overall sizes; edges are top, right, bottom, left; corners from the upper left, clockwise.
 
-    Diagonals are upper left to lower right, then upper right to lower left.
+    Width and height run through the middle.  Diagonals are upper left to lower right, then upper
+    right to lower left.
     """
 
     width: Length
@@ -98,3 +169,12 @@ class Sizes:
 
     patches: tuple[PatchSize, ...]
     top: TopSize
+    straightness: Straightness | None = None
+    block: BlockSize | None = None
+    advice: tuple[str, ...] = ()
+    """What a quilter does about it, and which further photo or measure would tell more; each one
+    or two sentences, the weightiest first."""
+    grain_in: float = 0.125
+    """Finished sizes are multiples of this, inches."""
+    tolerance_in: float = 0.125
+    """A patch is right when all its sides are surely within this of the finished size."""

@@ -114,6 +114,8 @@ class Problem:
         offset = (normal * middle).sum(axis=1)
         before = np.roll(normal, 1, axis=0), np.roll(offset, 1)
         det = before[0][:, 0] * normal[:, 1] - before[0][:, 1] * normal[:, 0]
+        if not np.abs(det).min() > 0:
+            raise ValueError("neighbouring sides of the square do not meet")
         met = np.column_stack(
             [
                 before[1] * normal[:, 1] - before[0][:, 1] * offset,

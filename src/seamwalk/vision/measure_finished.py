@@ -108,7 +108,9 @@ def _inside(
     polygon: Polygon, inner: shapely.Geometry, seen: Points, settings: ClassSettings
 ) -> Points:
     """Return the corners of the patch inside the binding's seam, starting near its first."""
-    parts = [g for g in shapely.get_parts(polygon & inner) if isinstance(g, Polygon)]
+    parts = [
+        g for g in shapely.get_parts(polygon & inner) if isinstance(g, Polygon) and g.area > 0
+    ]
     if not parts:
         return seen
     ring = oriented(ring_of(max(parts, key=lambda g: g.area)))

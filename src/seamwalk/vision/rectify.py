@@ -6,6 +6,7 @@ Without a card, ``rectify_by_corners`` and ``rectify_by_known`` take the top's o
 """
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -144,19 +145,22 @@ def _solved(photo: Photo, problem: Problem, settings: FitSettings) -> Fit:
         fit = solve(problem)
         if photo.focal_px is None or not implausible(fit):
             return fit
-        sigma = problem.lens_sigma.copy()
-        sigma[0] = settings.disbelieved_sigma
-        others = [
-            solve(replace(problem, lens_mean=problem.lens_mean + step, lens_sigma=sigma))
-            for step in _OTHER_LENSES
-        ]
-        other = min(others, key=lambda f: f.chi2)
-        return fit if implausible(other) else other
     except (ValueError, np.linalg.LinAlgError):
         raise ScaleUncertainError(
             "The square's four corners cannot be a flat square seen by a camera.",
             "Lay it flat and take the photo again.",
         ) from None
+    sigma = problem.lens_sigma.copy()
+    sigma[0] = settings.disbelieved_sigma
+    others = []
+    for step in _OTHER_LENSES:
+        # From a lens far from the true one the descent may leave the cards behind.
+        with suppress(ValueError, np.linalg.LinAlgError):
+            others.append(
+                solve(replace(problem, lens_mean=problem.lens_mean + step, lens_sigma=sigma))
+            )
+    other = min(others, key=lambda f: f.chi2, default=fit)
+    return fit if implausible(other) else other
 
 
 def refine(
