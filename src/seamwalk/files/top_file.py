@@ -14,7 +14,7 @@ from seamwalk.files.top_reading import TopDocument, read_top
 from seamwalk.files.top_schema import SCHEMA, TopFile, schema
 from seamwalk.geometry.polygon import ring_of
 from seamwalk.model.picture import Photo, Rectification, View
-from seamwalk.model.sizes import Length, Sizes
+from seamwalk.model.sizes import Angle, BlockSize, Length, Sizes, Straightness
 from seamwalk.model.top import Seam, Top
 from seamwalk.units import Units, from_inches
 
@@ -23,6 +23,9 @@ LENGTH_DIGITS = 6
 
 PIXEL_DIGITS = 3
 """Decimals of pixels: a tenth of what any edge can be located to."""
+
+ANGLE_DIGITS = 4
+"""Decimals of degrees: a ten-thousandth of a degree is 0.0002 in over 100 in."""
 
 __all__ = ["TopDocument", "read_top", "schema", "to_document", "write_top"]
 
@@ -60,10 +63,7 @@ def to_document(
         return out
 
     def length(value: Length) -> dict[str, float]:
-        return {
-            "value": _length(value.value_in, units),
-            "plus_minus": _length(value.plus_minus_in, units),
-        }
+        return _doubted(value, units)
 
     places: list[list[float] | None] = [*pixels([j.xy for j in top.junctions])]
     places = places or [None] * len(top.junctions)
@@ -83,9 +83,11 @@ def to_document(
                     "size": [_length(v, units) for v in size.finished.size_in],
                     "off": _length(size.finished.off_in, units),
                     "verdict": size.finished.verdict,
+                    "chance": round(size.finished.chance, 4),
                 },
                 "raw_edges": size.raw_edges,
                 "seams": [int(s) for s in patch.seams],
+                "angles_deg": [_angle(a) for a in size.angles],
             }
         )
     return {
@@ -102,11 +104,13 @@ def to_document(
             "height": length(sizes.top.height),
             "edges": [length(v) for v in sizes.top.edges],
             "diagonals": [length(v) for v in sizes.top.diagonals],
-            "corner_angles_deg": [
-                {"value": round(a.value_deg, 4), "plus_minus": round(a.plus_minus_deg, 4)}
-                for a in sizes.top.corner_angles
-            ],
+            "corner_angles_deg": [_angle(a) for a in sizes.top.corner_angles],
         },
+        "straightness": _straightness(sizes.straightness, units),
+        "block": _block(sizes.block, units),
+        "advice": list(sizes.advice),
+        "grain": _length(sizes.grain_in, units),
+        "tolerance": _length(sizes.tolerance_in, units),
         "outline": [point(xy) for xy in ring_of(top.outline)],
         "raw_edges": top.raw_edges,
         "junctions": [
@@ -125,6 +129,48 @@ def to_document(
 
 def _length(value_in: float, units: Units) -> float:
     return round(from_inches(value_in, units), LENGTH_DIGITS)
+
+
+def _doubted(value: Length, units: Units) -> dict[str, float]:
+    return {
+        "value": _length(value.value_in, units),
+        "plus_minus": _length(value.plus_minus_in, units),
+    }
+
+
+def _angle(angle: Angle) -> dict[str, float]:
+    return {
+        "value": round(angle.value_deg, ANGLE_DIGITS),
+        "plus_minus": round(angle.plus_minus_deg, ANGLE_DIGITS),
+    }
+
+
+def _straightness(found: Straightness | None, units: Units) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "skew_deg": _angle(found.skew),
+        "taper_across_deg": _angle(found.taper_across),
+        "taper_down_deg": _angle(found.taper_down),
+        "bows": [_doubted(v, units) for v in found.bows],
+        "waves": [_doubted(v, units) for v in found.waves],
+        "verdict": found.verdict,
+    }
+
+
+def _block(found: BlockSize | None, units: Units) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "width": _doubted(found.width, units),
+        "height": _doubted(found.height, units),
+        "finished": [_length(v, units) for v in found.finished_in],
+        "chance": round(found.chance, 4),
+        "columns": found.columns,
+        "rows": found.rows,
+        "origin": [_length(v, units) for v in found.origin_in],
+        "share": round(found.share, 4),
+    }
 
 
 def _seam(seam: Seam, points: list[list[float]]) -> dict[str, Any]:

@@ -9,12 +9,35 @@ from pydantic import ValidationError
 from shapely import Polygon
 
 from seamwalk.errors import FileFormatError
-from seamwalk.files.top_schema import SCHEMA, LengthPart, PatchPart, TopFile, ViewPart
+from seamwalk.files.top_schema import (
+    SCHEMA,
+    AnglePart,
+    BlockPart,
+    LengthPart,
+    PatchPart,
+    SignedLengthPart,
+    StraightnessPart,
+    TopFile,
+    ViewPart,
+)
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import Rectification, View
-from seamwalk.model.sizes import Angle, Finished, Length, PatchSize, Sizes, TopSize
+from seamwalk.model.sizes import (
+    Angle,
+    BlockSize,
+    Finished,
+    Length,
+    PatchSize,
+    Sizes,
+    Straightness,
+    TopSize,
+)
 from seamwalk.model.top import Junction, JunctionId, Patch, PatchId, Seam, SeamId, Top
-from seamwalk.units import Units, to_inches
+from seamwalk.trade import GRAIN_CM, GRAIN_IN
+from seamwalk.units import CM_PER_IN, Units, to_inches
+
+_TOLERANCE_IN = 0.125
+"""Files that do not state their tolerance were judged by this, inches."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -182,19 +205,22 @@ def _sizes(document: TopFile) -> Sizes:
     units, size = document.units, document.size
 
     def length(part: LengthPart) -> Length:
-        return Length(to_inches(part.value, units), to_inches(part.plus_minus, units))
+        return _length(part, units)
 
     def patch(p: PatchPart) -> PatchSize:
         done = Finished(
             tuple(to_inches(v, units) for v in p.finished.size),
             to_inches(p.finished.off, units),
             p.finished.verdict,
+            p.finished.chance,
         )
         sides = tuple(length(side) for side in p.sides)
-        return PatchSize(PatchId(p.id), p.shape, p.class_name, sides, done, p.raw_edges)
+        angles = tuple(_angle(a) for a in p.angles_deg)
+        return PatchSize(PatchId(p.id), p.shape, p.class_name, sides, done, p.raw_edges, angles)
 
-    e, d = size.edges, size.diagonals
-    angles = [Angle(a.value, a.plus_minus) for a in size.corner_angles_deg]
+    e, d, a = size.edges, size.diagonals, size.corner_angles_deg
+    usual_grain = GRAIN_IN if units == "in" else GRAIN_CM / CM_PER_IN
+    grain, tolerance = document.grain, document.tolerance
     return Sizes(
         tuple(patch(p) for p in document.patches),
         TopSize(
@@ -202,8 +228,50 @@ def _sizes(document: TopFile) -> Sizes:
             length(size.height),
             (length(e[0]), length(e[1]), length(e[2]), length(e[3])),
             (length(d[0]), length(d[1])),
-            (angles[0], angles[1], angles[2], angles[3]),
+            (_angle(a[0]), _angle(a[1]), _angle(a[2]), _angle(a[3])),
         ),
+        _straightness(document.straightness, units),
+        _block(document.block, units),
+        tuple(document.advice),
+        usual_grain if grain is None else to_inches(grain, units),
+        _TOLERANCE_IN if tolerance is None else to_inches(tolerance, units),
+    )
+
+
+def _length(part: LengthPart | SignedLengthPart, units: Units) -> Length:
+    return Length(to_inches(part.value, units), to_inches(part.plus_minus, units))
+
+
+def _angle(part: AnglePart) -> Angle:
+    return Angle(part.value, part.plus_minus)
+
+
+def _straightness(part: StraightnessPart | None, units: Units) -> Straightness | None:
+    if part is None:
+        return None
+    b, w = ([_length(v, units) for v in four] for four in (part.bows, part.waves))
+    return Straightness(
+        _angle(part.skew_deg),
+        _angle(part.taper_across_deg),
+        _angle(part.taper_down_deg),
+        (b[0], b[1], b[2], b[3]),
+        (w[0], w[1], w[2], w[3]),
+        part.verdict,
+    )
+
+
+def _block(part: BlockPart | None, units: Units) -> BlockSize | None:
+    if part is None:
+        return None
+    return BlockSize(
+        _length(part.width, units),
+        _length(part.height, units),
+        (to_inches(part.finished[0], units), to_inches(part.finished[1], units)),
+        part.chance,
+        part.columns,
+        part.rows,
+        (to_inches(part.origin[0], units), to_inches(part.origin[1], units)),
+        part.share,
     )
 
 

@@ -1,5 +1,8 @@
 """The shape of top.json, version 1: what a reader may rely on and a writer must give.
 
+Fields with a default came later than the first files: they may be missing, and fields that are
+not known here are passed over, so that files of earlier and later releases can be read.
+
 Lengths are in the file's ``units``, x to the right, y down, from the upper-left corner of the
 top's bounding box.  ``…_px`` are pixels of the upright photo, the first pixel's centre at (0, 0).
 """
@@ -8,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from seamwalk.model.sizes import Shape, Verdict
+from seamwalk.model.sizes import Shape, Squareness, Verdict
 
 SCHEMA = "seamwalk/top/1"
 
@@ -22,13 +25,20 @@ Ring = Annotated[list[XY], Field(min_length=3)]
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="ignore", frozen=True, populate_by_name=True)
 
 
 class LengthPart(_Part):
     """A length in the file's units, ± 95 %."""
 
     value: NotNegative
+    plus_minus: NotNegative
+
+
+class SignedLengthPart(_Part):
+    """A length with a direction in the file's units, ± 95 %."""
+
+    value: Finite
     plus_minus: NotNegative
 
 
@@ -91,6 +101,39 @@ class SizePart(_Part):
     corner_angles_deg: tuple[AnglePart, AnglePart, AnglePart, AnglePart]
 
 
+class StraightnessPart(_Part):
+    """How square and straight the top is; edges are top, right, bottom, left.
+
+    ``skew_deg`` is positive when the upper left angle is the wider, ``taper_across_deg`` when the
+    top widens downwards, ``taper_down_deg`` when it grows to the right.  ``bows`` are positive
+    outwards; ``waves`` are what is left of an edge when its bow is taken out.
+    """
+
+    skew_deg: AnglePart
+    taper_across_deg: AnglePart
+    taper_down_deg: AnglePart
+    bows: tuple[SignedLengthPart, SignedLengthPart, SignedLengthPart, SignedLengthPart]
+    waves: tuple[LengthPart, LengthPart, LengthPart, LengthPart]
+    verdict: Squareness
+
+
+class BlockPart(_Part):
+    """The unit that the top repeats across and down.
+
+    ``origin`` is the upper left corner of the first repeat, ``share`` the share of the repeats'
+    area that comes again in the neighbouring repeat.
+    """
+
+    width: LengthPart
+    height: LengthPart
+    finished: tuple[NotNegative, NotNegative]
+    chance: Share
+    columns: Annotated[int, Field(ge=1)]
+    rows: Annotated[int, Field(ge=1)]
+    origin: XY
+    share: Share
+
+
 class JunctionPart(_Part):
     """Where seams meet or turn; ``sigma`` is the standard deviation of its place, 0 unknown."""
 
@@ -114,15 +157,22 @@ class SeamPart(_Part):
 
 
 class FinishedPart(_Part):
-    """The nearest size on the grain, seam to seam, and how far the patch is off it."""
+    """The nearest size on the grain, seam to seam, and how far the patch is off it.
+
+    ``chance`` is the probability that this size and no other on the grain was meant.
+    """
 
     size: list[NotNegative]
     off: Finite
     verdict: Verdict
+    chance: Share = 1.0
 
 
 class PatchPart(_Part):
-    """One patch; ``sides`` run from corner to corner in the outline's order."""
+    """One patch; ``sides`` run from corner to corner in the outline's order.
+
+    ``angles_deg`` are the inner angles at the corners; the first side starts at the first corner.
+    """
 
     id: int
     outline: Ring
@@ -134,6 +184,7 @@ class PatchPart(_Part):
     finished: FinishedPart
     raw_edges: Annotated[int, Field(ge=0)]
     seams: list[int]
+    angles_deg: list[AnglePart] = []
 
 
 class TopFile(_Part):
@@ -150,6 +201,11 @@ class TopFile(_Part):
     junctions: list[JunctionPart]
     seams: list[SeamPart]
     patches: Annotated[list[PatchPart], Field(min_length=1)]
+    straightness: StraightnessPart | None = None
+    block: BlockPart | None = None
+    advice: list[str] = []
+    grain: Positive | None = None
+    tolerance: NotNegative | None = None
 
 
 def schema() -> dict[str, Any]:
