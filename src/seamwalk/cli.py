@@ -57,6 +57,14 @@ Corners = Annotated[
 ]
 Size = Annotated[str | None, typer.Option(help="The top's width x height, like 40 x 48.")]
 Known = Annotated[str | None, typer.Option(help="One known length, like width=40.")]
+Tape = Annotated[
+    list[str] | None,
+    typer.Option(help='An edge measured with a tape, like "left=71 3/8"; may be given again.'),
+]
+Grain = Annotated[
+    str | None,
+    typer.Option(help="Step of finished sizes, like 1/4 or 5mm.", show_default="1/8 in or 5 mm"),
+]
 UnitsOption = Annotated[UnitName, typer.Option(help="Units of bare numbers and of the results.")]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON for programs.")]
 
@@ -113,6 +121,8 @@ def measure(
     corners: Corners = None,
     size: Size = None,
     known: Known = None,
+    tape: Tape = None,
+    grain: Grain = None,
     units: UnitsOption = UnitName.inches,
     as_json: Json = False,
 ) -> None:
@@ -130,7 +140,7 @@ def measure(
 
     folder = Folder(out)
     folder.check()
-    scale = ScaleChoice(square, corners, size, known, units.value)
+    scale = ScaleChoice(square, corners, size, known, units.value, tuple(tape or ()), grain)
     with report.progress() as stage:
         result = measure_photo(photo, scale, progress=stage)
         stage("writing the results")
@@ -156,6 +166,8 @@ def plan(
     corners: Corners = None,
     size: Size = None,
     known: Known = None,
+    tape: Tape = None,
+    grain: Grain = None,
     units: UnitsOption = UnitName.inches,
     throat: Annotated[str, typer.Option(help="Needle to tower of your machine, inches.")] = "8",
     search: Annotated[
@@ -184,7 +196,7 @@ def plan(
     folder.check()
     machine = MachineProfile(throat_in=parse_length(throat))
     from_file = source.suffix.lower() == ".json"
-    scale = ScaleChoice(square, corners, size, known, units.value)
+    scale = ScaleChoice(square, corners, size, known, units.value, tuple(tape or ()), grain)
     if from_file and scale != ScaleChoice(units=units.value):
         raise UsageError("A top.json has its scale already.", "Leave out the scale options.")
     if not from_file and photo is not None:

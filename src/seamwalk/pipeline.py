@@ -28,6 +28,11 @@ if TYPE_CHECKING:
 Progress = Callable[[str], None]
 
 
+MIN_GRAIN_IN, MAX_GRAIN_IN = 1 / 16, 1.0
+"""Steps that finished sizes may go in: finer ones no photo tells apart, coarser ones nobody
+cuts."""
+
+
 def _silent(stage: str) -> None:
     del stage
 
@@ -65,6 +70,10 @@ class ScaleChoice:
         The top's width x height.
     known : str or None
         ``width=40`` or ``height=48``.
+    tape : tuple of str
+        Edges measured by hand, like ``left=71 3/8``.
+    grain : str or None
+        Finished sizes are multiples of this; None for the usual one of the units.
     """
 
     square: str | None = None
@@ -72,6 +81,8 @@ class ScaleChoice:
     size: str | None = None
     known: str | None = None
     units: Units = "in"
+    tape: tuple[str, ...] = ()
+    grain: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,16 +130,23 @@ def measure_photo(
     SeamwalkError
         If the picture, the reference or the top cannot be used; see :mod:`seamwalk.errors`.
     """
+    from seamwalk.vision.camera_fit import FitSettings
     from seamwalk.vision.edges import locate
     from seamwalk.vision.flatten import flatten
+    from seamwalk.vision.lie import lie_of, with_cards_beside, with_cards_on_top
     from seamwalk.vision.measure import measure
+    from seamwalk.vision.measure_doubt import DoubtSettings, camera_place
+    from seamwalk.vision.measure_top import four_corners
     from seamwalk.vision.partition import partition
     from seamwalk.vision.photo import read_photo
     from seamwalk.vision.piecing import trace
     from seamwalk.vision.rectify import refine
     from seamwalk.vision.seams import find_seams
+    from seamwalk.vision.tape import contradictions, parse_tape, tape_evidence
 
     settings = settings or PictureSettings()
+    tapes = parse_tape(scale.tape, scale.units)
+    grain_in = None if scale.grain is None else _grain(scale.grain, scale.units)
     progress("reading the photo")
     photo = read_photo(path)
     progress("finding the scale")
@@ -143,15 +161,36 @@ def measure_photo(
     top = trace(partition(flat, seams), flat, seams)
     progress("measuring")
     top, lines = locate(photo, rectification, top)
-    refined = rectification
-    if len(camera.references) < 2:
-        # Two cards fix the camera better than seams do, which wander by a sixteenth of an inch.
-        straight = [line.points_px for line in lines]
-        refined = refine(rectification, photo, camera.references, straight)
+    lie = lie_of(
+        [line.points_px for line in lines],
+        [line.sigma_px for line in lines],
+        rectification,
+        camera_place(rectification.view),
+    )
+    ring = np.array(top.outline.exterior.coords)[:-1]
+    corners_px = rectification.view.px_from_top(ring[four_corners(ring)])
+    evidence = tape_evidence(tapes, corners_px)
+    rest = with_cards_on_top if covered.any() else with_cards_beside
+    refined = refine(
+        rectification,
+        photo,
+        camera.references,
+        [line.points_px for line in lines],
+        tapes=evidence,
+        settings=rest(lie, FitSettings()),
+    )
     refined, top = _seen_by(refined, rectification, top)
-    sizes = measure(top, refined, units=scale.units)
+    sizes = measure(
+        top,
+        refined,
+        units=scale.units,
+        grain_in=grain_in,
+        cards=len(camera.references),
+        settings=DoubtSettings(bump_in=lie.bump_in),
+    )
     shown = _shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
+    notes += contradictions(tapes, evidence, rectification, scale.units)
     if covered.any():
         notes += ("A card lies on the top: what it covers is inferred, not seen.",)
     return MeasuredTop(
@@ -204,6 +243,17 @@ def _camera(photo: Photo, scale: ScaleChoice) -> _Camera:
             raise
         found = (reference.find_square(photo, side_in),)
     return _Camera(rectify.fit_camera(photo, found), found, corners)
+
+
+def _grain(text: str, units: Units) -> float:
+    """Return the grain of finished sizes in inches."""
+    grain_in = parse_length(text, default=units)
+    if not MIN_GRAIN_IN <= grain_in <= MAX_GRAIN_IN:
+        raise UsageError(
+            f"Finished sizes can't go in steps of {text}.",
+            "Give a step between 1/16 and 1 in, like --grain 1/4 or --grain 5mm.",
+        )
+    return grain_in
 
 
 def _known(text: str, units: Units) -> tuple[Literal["width", "height"], float]:

@@ -4,12 +4,17 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from rich import box
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from seamwalk.folder import Folder
-from seamwalk.model.sizes import Length, Sizes
+from seamwalk.model.sizes import Angle, Length, Sizes, Straightness
 from seamwalk.pipeline import MeasuredTop, PlannedTop
+from seamwalk.sheets.kinds import kinds
+from seamwalk.sheets.size_text import angle_text, length_text
+from seamwalk.sheets.straightness_text import block_lines, headline, reasons
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
 from seamwalk.units import Units, format_length, from_inches
 
@@ -28,12 +33,6 @@ def progress() -> Iterator[Callable[[str], None]]:
         yield stage
 
 
-def _with_doubt(length: Length, units: Units) -> str:
-    digits = 1 if units == "cm" else 2
-    doubt = from_inches(length.plus_minus_in, units)
-    return f"{format_length(length.value_in, units)} ± {doubt:.{digits}f}"
-
-
 def print_measured(result: MeasuredTop, folder: Folder) -> None:
     """Print the sizes table, the warnings and the files written."""
     console = Console()
@@ -43,32 +42,67 @@ def print_measured(result: MeasuredTop, folder: Folder) -> None:
 
 
 def _sizes_table(console: Console, sizes: Sizes, units: Units) -> None:
+    """Print the whole top, the kinds of patches and what to do, in few lines."""
+    console.print(_lengths(sizes, units))
+    console.print(_whole_top(sizes, units))
+    console.print(_kinds_table(sizes, units))
+    if sizes.advice:
+        steps = Table.grid(padding=(0, 1))
+        for k, sentence in enumerate(sizes.advice, start=1):
+            steps.add_row(f"{k}.", Text(sentence))
+        console.print("What to do:", style="bold")
+        console.print(steps)
+
+
+def _lengths(sizes: Sizes, units: Units) -> Table:
+    """Width and height, each in the middle and along both edges; diagonals."""
+
+    def text(length: Length) -> str:
+        return f"{length_text(length, units)} {units}"
+
     top = sizes.top
-    angles = ", ".join(f"{a.value_deg:.1f}°" for a in top.corner_angles)
-    console.print(
-        f"Top {_with_doubt(top.width, units)} wide, {_with_doubt(top.height, units)} high; "
-        f"corners {angles}",
-        highlight=False,
-    )
-    table = Table("patches", "count", "finished", "right", "off", "can't tell")
-    classes = Counter(p.class_name for p in sizes.patches)
-    for name, count in classes.most_common(12):
-        members = [p for p in sizes.patches if p.class_name == name]
-        verdicts = Counter(p.finished.verdict for p in members)
-        finished = " × ".join(
-            format_length(s, units) for s in dict.fromkeys(members[0].finished.size_in)
-        )
-        table.add_row(
-            name,
-            str(count),
-            finished,
-            str(verdicts["right"]),
-            str(verdicts["off"]),
-            str(verdicts["cannot tell"]),
-        )
-    console.print(table)
-    if len(classes) > 12:
-        console.print(f"and {len(classes) - 12} more kinds: see sizes.csv", highlight=False)
+    # The unit stands with the middle; eighty columns hold no more.
+    upper, right, lower, left = (length_text(v, units) for v in top.edges)
+    lines = Table.grid(padding=(0, 2))
+    for name, middle, one, two in (
+        ("width", top.width, f"upper edge {upper}", f"lower edge {lower}"),
+        ("height", top.height, f"left edge {left}", f"right edge {right}"),
+    ):
+        lines.add_row(name, Text(text(middle), style="bold"), one, two)
+    lines.add_row("diagonals", *(text(v) for v in top.diagonals))
+    return lines
+
+
+def _whole_top(sizes: Sizes, units: Units) -> Table:
+    """Corners, what is crooked, the block."""
+    lines = Table.grid(padding=(0, 2))
+    corners = ", ".join(" ".join(angle_text(a)) for a in sizes.top.corner_angles)
+    # As wide as "diagonals" above, so that the two read as one table.
+    lines.add_row(f"{'corners':9}", corners)
+    if sizes.straightness is not None:
+        lines.add_row("square?", Text(headline(sizes.straightness), style="bold"))
+        for reason in reasons(sizes, units):
+            lines.add_row("", reason)
+    if sizes.block is not None:
+        finished, count, measured = block_lines(sizes.block, units)
+        lines.add_row("block", Text(finished, style="bold").append(f", {count}", "not bold"))
+        lines.add_row("", measured)
+    return lines
+
+
+def _kinds_table(sizes: Sizes, units: Units) -> Table:
+    rows = kinds(sizes, units)
+    # Two blanks between columns: the longest names and sizes fit eighty.
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
+    table.add_column("patches", no_wrap=True)
+    table.add_column(f"finished ({units})")
+    for name in ("count", "right", "off", "can't tell"):
+        table.add_column(name, justify="right")
+    for row in rows:
+        size = "sides in sizes.csv" if row.gathered else row.size_or_question
+        numbers = (row.count, row.right, row.off, row.unsure)
+        table.add_row(row.name, size, *(str(n) if n else "" for n in numbers))
+    return table
 
 
 def print_planned(result: PlannedTop, folder: Folder) -> None:
@@ -112,21 +146,71 @@ def _files(console: Console, folder: Folder) -> None:
 def measured_json(result: MeasuredTop, folder: Folder) -> dict[str, object]:
     """Return the measurement as a document for programs."""
 
-    def length(value: Length) -> dict[str, float]:
-        return {
-            "value": round(from_inches(value.value_in, result.units), 4),
-            "plus_minus": round(from_inches(value.plus_minus_in, result.units), 4),
-        }
+    def number(value_in: float) -> float:
+        return round(from_inches(value_in, result.units), 4)
 
-    top = result.sizes.top
+    def length(value: Length) -> dict[str, float]:
+        return {"value": number(value.value_in), "plus_minus": number(value.plus_minus_in)}
+
+    sizes = result.sizes
+    top, block = sizes.top, sizes.block
     return {
         "units": result.units,
         "patches": len(result.top.patches),
         "width": length(top.width),
         "height": length(top.height),
-        "verdicts": dict(Counter(p.finished.verdict for p in result.sizes.patches)),
+        "verdicts": dict(Counter(p.finished.verdict for p in sizes.patches)),
         "warnings": [*result.warnings, *folder.notes],
         "files": [str(path) for path in folder.written],
+        "edges": dict(
+            zip(("upper", "right", "lower", "left"), map(length, top.edges), strict=True)
+        ),
+        "diagonals": [length(v) for v in top.diagonals],
+        "corner_angles_deg": [_angle(a) for a in top.corner_angles],
+        "straightness": None
+        if sizes.straightness is None
+        else _straightness(sizes.straightness, length),
+        "block": None
+        if block is None
+        else {
+            "width": length(block.width),
+            "height": length(block.height),
+            "finished": [number(v) for v in block.finished_in],
+            "chance": round(block.chance, 4),
+            "columns": block.columns,
+            "rows": block.rows,
+            "angle_deg": round(block.angle_deg, 3),
+        },
+        "kinds": [
+            {
+                "name": row.name,
+                "finished": row.size,
+                "chance": round(row.chance, 4),
+                "count": row.count,
+                "right": row.right,
+                "off": row.off,
+                "cannot tell": row.unsure,
+            }
+            for row in kinds(sizes, result.units)
+        ],
+        "advice": list(sizes.advice),
+    }
+
+
+def _angle(angle: Angle) -> dict[str, float]:
+    return {"value": round(angle.value_deg, 3), "plus_minus": round(angle.plus_minus_deg, 3)}
+
+
+def _straightness(
+    found: Straightness, length: Callable[[Length], dict[str, float]]
+) -> dict[str, object]:
+    return {
+        "verdict": found.verdict,
+        "skew_deg": _angle(found.skew),
+        "taper_across_deg": _angle(found.taper_across),
+        "taper_down_deg": _angle(found.taper_down),
+        "bows": [length(v) for v in found.bows],
+        "waves": [length(v) for v in found.waves],
     }
 
 

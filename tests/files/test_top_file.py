@@ -1,15 +1,17 @@
 import json
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 
 import jsonschema
 import numpy as np
 import pytest
+from tests.sheets.sampler import full_sizes
 from tests.vision.drawn_tops import draw, flat, hexagons, pinwheels, straight_down
 
 from seamwalk.errors import FileFormatError
 from seamwalk.files.top_file import read_top, schema, to_document, write_top
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import Partition, Photo
+from seamwalk.model.sizes import Sizes
 from seamwalk.vision.measure import measure
 from seamwalk.vision.piecing import trace
 
@@ -92,6 +94,86 @@ def test_the_file_fits_its_published_schema(written):
     jsonschema.validate(document, schema())
 
 
+def numbers(value):
+    """Return everything inside nested nouns in one flat list."""
+    if is_dataclass(value):
+        return [x for f in fields(value) for x in numbers(getattr(value, f.name))]
+    return [x for v in value for x in numbers(v)] if isinstance(value, tuple) else [value]
+
+
+def assert_same_sizes(one: Sizes, two: Sizes):
+    a, b = numbers(one), numbers(two)
+    assert len(a) == len(b)
+    for x, y in zip(a, b, strict=True):
+        # Lengths are written to a millionth, angles and chances to a ten-thousandth.
+        assert x == (pytest.approx(y, abs=5.1e-5) if isinstance(y, float) else y)
+    lengths = [(p.sides, p.finished.size_in, p.finished.off_in) for p in one.patches]
+    again = [(p.sides, p.finished.size_in, p.finished.off_in) for p in two.patches]
+    assert numbers(tuple(lengths)) == pytest.approx(numbers(tuple(again)), abs=1e-6)
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_sizes_come_back_the_same(measured, tmp_path, units):
+    top, sizes, photo, camera = measured
+    full = replace(full_sizes(sizes, chance=0.83), grain_in=0.25, tolerance_in=0.1875)
+    full = replace(full, block=replace(full.block, angle_deg=45.0, origin_in=(3.1, 4.2)))
+    for k, given in enumerate((full, replace(full, straightness=None, block=None, advice=()))):
+        path = tmp_path / f"{k}.json"
+        write_top(path, top, given, photo=photo, rectification=camera, units=units)
+        jsonschema.validate(json.loads(path.read_text()), schema())
+        assert_same_sizes(read_top(path).sizes, given)
+
+
+def test_sizes_of_blocks_and_edges_are_converted_too(measured):
+    top, sizes, photo, camera = measured
+    full = full_sizes(sizes)
+    inch, cm = (
+        to_document(top, full, photo=photo, rectification=camera, units=u) for u in ("in", "cm")
+    )
+    assert cm["block"]["finished"] == pytest.approx([20.32, 20.32])
+    assert cm["block"]["width"]["plus_minus"] == pytest.approx(0.05 * 2.54)
+    assert cm["straightness"]["bows"][1]["value"] == pytest.approx(-0.4 * 2.54)
+    assert cm["straightness"]["waves"][2]["value"] == pytest.approx(0.3 * 2.54)
+    assert cm["straightness"]["skew_deg"] == inch["straightness"]["skew_deg"]
+    assert (cm["grain"], cm["tolerance"]) == (0.3175, 0.3175)
+    assert cm["patches"][0]["angles_deg"] == inch["patches"][0]["angles_deg"]
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_files_of_earlier_releases_are_read(measured, tmp_path, units):
+    top, sizes, photo, camera = measured
+    path = tmp_path / "top.json"
+    write_top(path, top, full_sizes(sizes, chance=0.5), photo=photo, rectification=camera)
+    document = json.loads(path.read_text())
+    for word in ("straightness", "block", "advice", "grain", "tolerance"):
+        del document[word]
+    for patch in document["patches"]:
+        del patch["angles_deg"], patch["finished"]["chance"]
+    document["units"] = units
+    path.write_text(json.dumps(document))
+    jsonschema.validate(document, schema())
+    got = read_top(path).sizes
+    assert (got.straightness, got.block, got.advice) == (None, None, ())
+    assert {p.finished.chance for p in got.patches} == {1.0}
+    # Before it was written down, the grain was 1/8 in or 5 mm, the tolerance 1/8 in.
+    assert got.grain_in == pytest.approx(0.125 if units == "in" else 0.5 / 2.54)
+    assert got.tolerance_in == 0.125
+
+
+def test_fields_of_later_releases_are_passed_over(measured, tmp_path):
+    top, sizes, photo, camera = measured
+    path = tmp_path / "top.json"
+    write_top(path, top, full_sizes(sizes), photo=photo, rectification=camera)
+    before = read_top(path).sizes
+    document = json.loads(path.read_text())
+    document["later"] = {"a": 1}
+    for part in (document["block"], document["straightness"], document["patches"][0]):
+        part["later"] = [2]
+    path.write_text(json.dumps(document))
+    jsonschema.validate(document, schema())
+    assert_same_sizes(read_top(path).sizes, before)
+
+
 def test_centimetres_are_converted_not_relabelled(measured):
     top, sizes, photo, camera = measured
     inch, cm = (
@@ -130,12 +212,16 @@ def damage(path, change):
         (lambda d: d.update(schema="other"), "not a top.json"),
         (lambda d: d.pop("schema"), "not a top.json"),
         (lambda d: d.update(units="yd"), "units"),
-        (lambda d: d.update(extra=1), "extra"),
+        (lambda d: d.pop("outline"), "outline"),
         (lambda d: d["seams"][0].update(ends=[1, 999]), "junction that is not there"),
         (lambda d: d["seams"][0].update(left=999), "patch that is not there"),
         (lambda d: d["patches"][0].update(seams=[999]), "seam that is not there"),
         (lambda d: d["junctions"][0].update(id=2), "same junction id"),
         (lambda d: d["patches"][0]["sides"][0].update(value=-1), "patches.0.sides.0.value"),
+        (lambda d: d["patches"][0]["finished"].update(chance=1.2), "finished.chance"),
+        (lambda d: d.update(grain=0), "grain"),
+        (lambda d: d.update(straightness={"verdict": "square"}), "straightness.skew_deg"),
+        (lambda d: d.update(block={"columns": 0}), "block"),
         (lambda d: d["patches"][0]["sides"][0].update(value=float("nan")), "sides.0.value"),
         (
             lambda d: d["patches"][0].update(outline=[[0, 0], [2, 2], [2, 0], [0, 2]]),

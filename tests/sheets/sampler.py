@@ -1,6 +1,7 @@
 """A small top of plain squares with a plan drawn up by hand: input for the sheets' tests."""
 
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 from shapely import box
@@ -9,7 +10,16 @@ from seamwalk.geometry.curve import Arc, Curve, Line
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import FlatPicture, Photo, Rectification, View
 from seamwalk.model.route import Leg, Network, NodeId, Piece, PieceId, Route, Thread, Totals
-from seamwalk.model.sizes import Angle, Finished, Length, PatchSize, Sizes, TopSize
+from seamwalk.model.sizes import (
+    Angle,
+    BlockSize,
+    Finished,
+    Length,
+    PatchSize,
+    Sizes,
+    Straightness,
+    TopSize,
+)
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import Junction, JunctionId, Patch, PatchId, Seam, SeamId, Top
 
@@ -217,3 +227,38 @@ def sampler_sizes(top, side=SIDE, *, off=(), unsure=()):
     right = Angle(90.0, 0.3)
     whole = TopSize(w, h, (w, h, w, h), (d, d), (right, Angle(90.6, 0.2), right, right))
     return Sizes(tuple(rows), whole)
+
+
+def crooked():
+    """Leans by 1.5°, widens downwards, bows in on the right and waves below."""
+    return Straightness(
+        Angle(1.5, 0.3),
+        Angle(0.6, 0.25),
+        Angle(-0.1, 0.25),
+        (Length(0.05, 0.1), Length(-0.4, 0.1), Length(0.0, 0.1), Length(0.1, 0.1)),
+        (Length(0.05, 0.1), Length(0.06, 0.1), Length(0.3, 0.1), Length(0.01, 0.1)),
+        "not square",
+    )
+
+
+def full_sizes(sizes, *, chance=1.0, verdict=None):
+    """Add all that can be known beyond sides and edges."""
+    patches = tuple(
+        replace(
+            p,
+            finished=replace(p.finished, chance=chance),
+            angles=tuple(Angle(90.0 + k, 0.5 + k) for k in range(len(p.sides))),
+        )
+        for p in sizes.patches
+    )
+    straight = crooked()
+    block = BlockSize(
+        Length(8.03, 0.05), Length(7.98, 0.06), (8.0, 8.0), 0.9, 2, 1, (0.0, 0.0), 0.97
+    )
+    return replace(
+        sizes,
+        patches=patches,
+        straightness=replace(straight, verdict=verdict) if verdict else straight,
+        block=block,
+        advice=("Cut both side borders 12 in long.", "Pin the lower edge before sewing."),
+    )

@@ -5,15 +5,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from tests.sheets.sampler import flat_picture, grid_top, sampler_sizes
+from tests.sheets.sampler import flat_picture, full_sizes, grid_top, sampler_sizes
 
 from seamwalk.model.sizes import Angle, Finished, Length
-from seamwalk.sheets import size_panel
+from seamwalk.sheets import size_frame, size_panel
 from seamwalk.sheets.drawing import Fill, InkLine, Label, Projection
 from seamwalk.sheets.lettering import width
 from seamwalk.sheets.measured import MeasuredSettings, laid_flat, measured
 from seamwalk.sheets.palette import VERMILION, components
-from seamwalk.sheets.patch_labels import label_items, seam_item, verdict_items
+from seamwalk.sheets.patch_labels import (
+    block_items,
+    label_items,
+    seam_item,
+    seam_mark,
+    verdict_items,
+)
 
 EM = 0.16
 
@@ -49,11 +55,26 @@ def test_what_is_written_stays_inside_its_patch(side, verdict):
 
 
 def test_a_small_patch_gets_its_letter_and_a_tiny_one_nothing():
-    for side, texts in ((0.3, ["C"]), (0.08, [])):
+    for side, texts, lettered in (
+        (0.6, ["5/8 × 5/8"], False),
+        (0.37, ["3/8"], False),
+        (0.1, ["C"], True),
+        (0.06, [], True),
+    ):
         top = grid_top(1, 1, side)
         size = sampler_sizes(top, side).patches[0]
-        items, only_letter = label_items(size, top.patches[0], "C", "in", EM)
-        assert (_texts(items), only_letter) == (texts, True)
+        items, only_letter = label_items(size, top.patches[0], "C", "in", 0.08)
+        assert (_texts(items), only_letter) == (texts, lettered)
+
+
+@pytest.mark.parametrize(
+    ("off", "unsure", "text"), [((1,), (), "3/4 !"), ((), (1,), "3/8 ?"), ((), (), "3/8")]
+)
+def test_a_small_square_keeps_its_mark(off, unsure, text):
+    top = grid_top(1, 1, 0.37)
+    size = sampler_sizes(top, 0.37, off=off, unsure=unsure).patches[0]
+    items, only_letter = label_items(size, top.patches[0], "C", "in", 0.085)
+    assert (_texts(items), only_letter) == ([text], False)
 
 
 def test_verdicts_differ_by_form_not_colour_alone():
@@ -61,8 +82,8 @@ def test_verdicts_differ_by_form_not_colour_alone():
     right, off, unsure = sampler_sizes(top, off=(2,), unsure=(3,)).patches
     patches = top.patches
     assert list(verdict_items(right, patches[0], EM)) == []
+    assert list(verdict_items(unsure, patches[2], EM)) == []
     hatched = [i for i in verdict_items(off, patches[1], EM) if isinstance(i, InkLine)]
-    dotted = [i for i in verdict_items(unsure, patches[2], EM) if isinstance(i, InkLine)]
     slanted = [
         i
         for i in hatched
@@ -70,12 +91,27 @@ def test_verdicts_differ_by_form_not_colour_alone():
         and abs(i.curve.end[1] - i.curve.start[1]) > 1e-6
     ]
     assert len(slanted) > 20
-    assert not any(i.pen.dash_in for i in hatched)
-    assert any(i.pen.dash_in for i in dotted)
-    for patch, lines in ((patches[1], hatched), (patches[2], dotted)):
-        for item in lines:
-            inside = shapely.LineString(item.curve.sampled())
-            assert patch.polygon.buffer(1e-6).contains(inside)
+    for item in hatched:
+        inside = shapely.LineString(item.curve.sampled())
+        assert patches[1].polygon.buffer(1e-6).contains(inside)
+    rims = []
+    for size, patch in zip((right, off, unsure), patches, strict=True):
+        items, _ = label_items(size, patch, "A", "in", EM)
+        rims += [i.edge for i in items if isinstance(i, Fill)]
+    assert rims[0] is None
+    assert rims[1].dash_in == ()
+    assert rims[2].dash_in
+
+
+def test_a_block_is_framed_where_it_lies_with_its_size():
+    block = full_sizes(sampler_sizes(grid_top())).block
+    frame, flag = block_items(replace(block, origin_in=(4.0, 2.0)), "in", EM)
+    x, y = np.array(frame.ring).T
+    assert (x.min(), y.min()) == (4, 2)
+    assert (x.max(), y.max()) == pytest.approx((12.03, 9.98))
+    assert frame.opacity == 0
+    assert "8 × 8" in flag.text
+    assert flag.at == pytest.approx((8.015, 2.0))
 
 
 def test_doubtful_and_inferred_seams_have_their_own_line():
@@ -89,6 +125,28 @@ def test_doubtful_and_inferred_seams_have_their_own_line():
     assert pens[2][0] < pens[1][0]
 
 
+def test_a_block_on_point_stands_on_its_corner():
+    block = replace(
+        full_sizes(sampler_sizes(grid_top())).block,
+        width=Length(2.0, 0.1),
+        height=Length(3.0, 0.1),
+        origin_in=(8.0, 1.0),
+        angle_deg=45.0,
+    )
+    frame, flag = block_items(block, "in", EM)
+    r = 0.5**0.5
+    expected = [(8, 1), (8 + 2 * r, 1 + 2 * r), (8 - r, 1 + 5 * r), (8 - 3 * r, 1 + 3 * r)]
+    assert np.array(frame.ring) == pytest.approx(np.array(expected))
+    assert flag.at == (8.0, 1.0)
+
+
+def test_marks_name_only_what_is_not_plain():
+    seam = grid_top().seams[8]
+    assert seam_mark(seam) == ""
+    assert seam_mark(replace(seam, confidence=0.3)) == "doubtful"
+    assert seam_mark(replace(seam, confidence=0.3, inferred=True)) == "inferred"
+
+
 def test_margins_carry_every_overall_size_with_its_doubt():
     top = grid_top()
     sizes = sampler_sizes(top)
@@ -98,7 +156,7 @@ def test_margins_carry_every_overall_size_with_its_doubt():
         corner_angles=tuple(Angle(v, 0.2) for v in (89.1, 90.2, 91.3, 92.4)),
     )
     frame = (-0.3, -0.3, 16.3, 12.3)
-    items = list(size_panel.margin_items(whole, frame, top.outline.bounds, "in", EM))
+    items = list(size_frame.margin_items(whole, frame, top.outline.bounds, "in", EM))
     at = {i.text: i.at for i in items if isinstance(i, Label)}
     assert at["upper edge 16 1/8 ± 1/8 in"][1] < -0.3
     assert at["right edge 12 1/4 ± 1/8 in"][0] > 16.3
@@ -111,44 +169,6 @@ def test_margins_carry_every_overall_size_with_its_doubt():
     assert signs == [(False, False), (True, False), (True, True), (False, True)]
     lines = [i for i in items if isinstance(i, InkLine) and i.curve.length > 10]
     assert sorted({round(i.curve.length, 6) for i in lines}) == [12.0, 16.0]
-
-
-def test_panel_explains_letters_diagonals_and_verdicts():
-    top = grid_top(6, 5)
-    sizes = sampler_sizes(top, off=(2, 3), unsure=(9,))
-    items = list(size_panel.panel_items(sizes, {"square 4"}, "in", (0, 0), 60 * EM, EM))
-    texts = _texts(items)
-    assert texts.count("diagonal") == 2
-    assert "30 × square: 4 × 4" in texts
-    assert "2 off, 1 ?" in texts
-    assert any("doubtful" in t for t in texts)
-    for item in items:
-        if isinstance(item, Label):
-            x = item.at[0] + (
-                width(item.text, item.size_in, item.bold) if item.anchor == "left" else 0
-            )
-            assert x <= size_panel.PANEL * EM
-
-
-def test_panel_that_is_too_short_says_what_it_left_out():
-    top = grid_top(6, 5)
-    sizes = sampler_sizes(top)
-    many = replace(
-        sizes,
-        patches=tuple(replace(p, class_name=f"kind {k}") for k, p in enumerate(sizes.patches)),
-    )
-    items = list(size_panel.panel_items(many, set(), "in", (0, 0), 30 * EM, EM))
-    assert any(t.startswith("and ") and "sizes.csv" in t for t in _texts(items))
-    lowest = max(i.at[1] for i in items if isinstance(i, Label))
-    assert lowest <= 30 * EM
-
-
-def test_class_letters_go_by_number_of_patches():
-    top = grid_top(3, 1)
-    sizes = sampler_sizes(top)
-    a, b, c = sizes.patches
-    mixed = replace(sizes, patches=(replace(a, class_name="rare"), b, c))
-    assert size_panel.class_letters(mixed) == {"square 4": "A", "rare": "B"}
 
 
 @pytest.mark.parametrize("px_per_in", [13.0, 40.0, 77.0])
@@ -186,6 +206,21 @@ def test_whole_picture(units):
     assert orange(marked) > orange(plain) + 500
 
 
+@pytest.mark.parametrize(("columns", "rows"), [(12, 2), (2, 6)])
+def test_a_wide_top_has_its_panel_below_an_upright_one_beside(columns, rows):
+    top = grid_top(columns, rows)
+    settings = MeasuredSettings(longest_px=900, em_px=14)
+    sizes = full_sizes(sampler_sizes(top))
+    picture = measured(flat_picture(columns, rows), top, sizes, settings=settings)
+    px = 900 / (4 * max(columns, rows))
+    top_width = 4 * columns * px
+    beside = picture.shape[1] - top_width > size_panel.COLUMN * 14
+    assert beside == (columns < rows)
+    # Nothing of the panel is cut off: a rim of paper is left all round.
+    for rim in (picture[:4], picture[-4:], picture[:, :4], picture[:, -4:]):
+        assert (rim == 255).all()
+
+
 def test_all_shapes_can_be_labelled():
     ring = np.array([(0, 0), (5, 0), (0, 5)], float)
     top = grid_top(1, 1)
@@ -198,7 +233,7 @@ def test_all_shapes_can_be_labelled():
     )
     items, only_letter = label_items(size, patch, "A", "in", EM)
     assert not only_letter
-    assert "7 1/8" in " ".join(_texts(items))
+    assert _texts(items) == ["5 × 5"]
     assert all(
         patch.polygon.buffer(0.02).contains(shapely.Polygon(i.ring))
         for i in items
@@ -208,8 +243,8 @@ def test_all_shapes_can_be_labelled():
 
 def test_the_scale_is_said_as_it_was_typed():
     rectification = replace(flat_picture(1, 1).rectification, reference_in=5.94)
-    assert "5.94 in" in size_panel.scale_text(rectification, "in")
-    assert "15.088 cm" in size_panel.scale_text(rectification, "cm")
+    assert "5.94 in" in size_frame.scale_text(rectification, "in")
+    assert "15.088 cm" in size_frame.scale_text(rectification, "cm")
 
 
 def test_a_patch_without_corners_is_not_given_a_size():
@@ -217,8 +252,6 @@ def test_a_patch_without_corners_is_not_given_a_size():
     size = replace(sampler_sizes(top).patches[0], shape="other", sides=())
     items, only_letter = label_items(size, top.patches[0], "A", "in", EM)
     assert (_texts(items), only_letter) == (["A"], True)
-    sizes = replace(sampler_sizes(top), patches=(size,))
-    assert "1 × other" in _texts(size_panel.panel_items(sizes, set(), "in", (0, 0), 9.0, EM))
 
 
 @pytest.mark.parametrize(
@@ -227,8 +260,8 @@ def test_a_patch_without_corners_is_not_given_a_size():
 )
 def test_only_what_has_a_scale_is_called_measured(source, says):
     sizes = sampler_sizes(grid_top())
-    texts = _texts(size_panel.title_items(sizes, source, [], "in", (0, 0), EM))
+    texts = _texts(size_frame.title_items(sizes, source, [], "in", (0, 0), EM))
     assert texts[0].startswith(says)
     rectification = replace(flat_picture(1, 1).rectification, source=source)
-    lines = size_panel.title_lines(rectification, "in", ("Only one card was seen.",), EM, 20.0)
+    lines = size_frame.title_lines(rectification, "in", ("Only one card was seen.",), EM, 20.0)
     assert lines[-1] == ("! Only one card was seen.", True)

@@ -3,14 +3,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from shapely import Polygon, affinity, box
-from tests.vision.drawn_tops import draw, flat, grid, straight_down
+from tests.vision.drawn_tops import draw, flat, grid, pinwheels, straight_down
+from tests.vision.exact_tops import exact_top, squares
 
 from seamwalk.geometry.lens import Lens
 from seamwalk.geometry.polygon import side_lengths
 from seamwalk.model.picture import Partition, View
 from seamwalk.model.top import Patch, PatchId, Top
-from seamwalk.vision.measure import camera_place, four_corners, measure
-from seamwalk.vision.measure_finished import classes, finished_shapes
+from seamwalk.vision.measure import measure
+from seamwalk.vision.measure_classes import classes, kinds
+from seamwalk.vision.measure_doubt import Doubt, camera_place
+from seamwalk.vision.measure_finished import finished_shapes
+from seamwalk.vision.measure_top import four_corners
 from seamwalk.vision.piecing import trace
 
 R2 = np.sqrt(2)
@@ -49,8 +53,9 @@ def test_a_triangle_with_its_long_side_raw_finishes_smaller_in_all_sides():
     triangle = Polygon([(-far, 0.25), (0.0, 0.25 - far), (far, 0.25)])
     patch = Patch(PatchId(1), triangle, ())
     top = Top(box(-9, -9, 9, 0.25), (), (), (patch,))
-    (shape,) = finished_shapes(top)
-    (kind,) = classes([shape], 1 / 8, "in")
+    found, (shape,) = kinds(finished_shapes(top))
+    doubt = Doubt(top, straight_down(), 0.02)
+    (kind,) = classes(found, [shape], doubt, 1 / 8, "in")
     assert shape.raw_edges == 1
     assert side_lengths(shape.finished) == pytest.approx([leg, leg, leg * np.sqrt(2)])
     assert kind.name == "quarter-square triangle 5 5/8"
@@ -129,6 +134,105 @@ def test_the_camera_is_found_where_it_stands():
     ray_from_top = np.column_stack([rotation[:, 0], rotation[:, 1], -rotation @ place])
     view = View(Lens(3000.0, (2000.0, 1500.0)), np.linalg.inv(ray_from_top))
     assert camera_place(view) == pytest.approx((12.0, 55.0, 70.0), abs=1e-6)
+
+
+def test_patches_have_their_angles():
+    top = replace(top_of(pinwheels(2, 3, 4.0)), raw_edges=False)
+    sizes = measure(top, straight_down(), endpoint_sigma_in=0.02)
+    for patch in sizes.patches:
+        found = [a.value_deg for a in patch.angles]
+        assert len(found) == len(patch.sides) == 3
+        assert sum(found) == pytest.approx(180)
+        assert sorted(found) == pytest.approx([45, 45, 90], abs=1.5)
+        # A 4 in leg with ends known to 0.02 in: 1.96 · 0.02 · √2 / 4 in radians, twice.
+        right = patch.angles[int(np.argmax(found))]
+        assert right.plus_minus_deg == pytest.approx(np.degrees(1.96 * 0.02 / 2), rel=0.1)
+
+
+def test_an_inner_angle_above_180_degrees_is_told():
+    # An L and the square that completes it: the angles of a hexagon sum to 720°.
+    ell = Polygon([(0, 0), (4, 0), (4, 2), (2, 2), (2, 4), (0, 4)])
+    top = exact_top([ell, Polygon([(2, 2), (4, 2), (4, 4), (2, 4)])])
+    (angles, _) = (p.angles for p in measure(top, straight_down()).patches)
+    found = [a.value_deg for a in angles]
+    assert sorted(found) == pytest.approx([90] * 5 + [270])
+
+
+def test_a_split_corner_leaves_class_and_shape():
+    top = exact_top(squares(4, 4, 3.0))
+    # The junction at 6, 6 seen as two, 0.15 in apart: two of its squares get a fifth side.
+    ring = {5: [(3, 3), (6, 3), (6, 6), (3, 6)], 10: [(6.1, 6.1), (9, 6), (9, 9), (6, 9)]}
+    ring[6] = [(6, 3), (9, 3), (9, 6), (6.1, 6.1), (6, 6)]
+    ring[9] = [(3, 6), (6, 6), (6.1, 6.1), (6, 9), (3, 9)]
+    patches = tuple(
+        replace(p, polygon=Polygon(ring[k])) if k in ring else p for k, p in enumerate(top.patches)
+    )
+    sizes = measure(replace(top, patches=patches), straight_down())
+    assert {p.class_name for p in sizes.patches} == {"square 3"}
+    assert {p.shape for p in sizes.patches} == {"square"}
+    # Sides stay those of the outline's corners.
+    assert [len(sizes.patches[k].sides) for k in (5, 6, 9, 10)] == [4, 5, 5, 4]
+
+
+def test_a_misseen_patch_joins_its_kind():
+    polygons = squares(5, 5, 3.0)
+    # A print took 1/4 in at one corner of the middle square for its neighbour's.
+    polygons[12] = Polygon([(6, 6), (9, 6), (9, 9), (6.25, 9), (6, 8.75)])
+    polygons[16] = Polygon([(3, 9), (6, 9), (6, 8.75), (6.25, 9), (6, 12), (3, 12)])
+    top = exact_top(squares(5, 5, 3.0))
+    patches = tuple(
+        replace(p, polygon=polygons[k]) if k in (12, 16) else p for k, p in enumerate(top.patches)
+    )
+    sizes = measure(replace(top, patches=patches), straight_down())
+    assert sizes.patches[12].class_name == "square 3"
+
+
+def test_the_chance_of_a_class_does_not_grow_without_end():
+    # More patches make the mean surer, but not the camera: a scale unsure by 3 % leaves it open
+    # whether 3 in or 3 1/8 in squares were meant, however many there are.
+    view = straight_down().view
+    unsure = straight_down(modes=(View(view.lens, np.diag([1.03, 1.03, 1]) @ view.top_from_ray),))
+    few, many = exact_top(squares(2, 2, 3.05)), exact_top(squares(12, 12, 3.05))
+    chances = [
+        measure(top, camera).patches[0].finished.chance
+        for camera in (straight_down(), unsure)
+        for top in (few, many)
+    ]
+    sure_few, sure_many, unsure_few, unsure_many = chances
+    assert sure_many > sure_few > unsure_few
+    assert unsure_many < 0.9 < sure_many
+
+
+def test_sizes_say_what_they_were_judged_by():
+    sizes = measure(exact_top(squares(2, 2, 3.0)), straight_down(), grain_in=0.25)
+    assert (sizes.grain_in, sizes.tolerance_in) == (0.25, 0.125)
+    assert measure(exact_top(squares(2, 2, 3.2)), straight_down(), grain_in=0.25).patches[
+        0
+    ].finished.size_in == pytest.approx([3.25] * 4)
+
+
+ODD_TOPS = {
+    "one patch": [box(0, 0, 5, 5)],
+    "three corners": [Polygon([(0, 0), (9, 0), (0, 9)])],
+    "a notch": [p for k, p in enumerate(squares(4, 4, 3.0)) if k not in (2, 3, 6, 7)],
+    "a needle": [
+        Polygon([(0, 0), (5, 0), (5, 0.01)]),
+        Polygon([(0, 0), (5, 0.01), (5, 5), (0, 5)]),
+    ],
+    "crumbs": squares(3, 3, 0.3),
+    "a round": [Polygon(9 * np.column_stack([np.cos(t := np.arange(40) / 6.4), np.sin(t)]))],
+}
+
+
+@pytest.mark.parametrize("raw", [False, True])
+@pytest.mark.parametrize("name", ODD_TOPS)
+def test_odd_tops_are_measured_too(name, raw):
+    top = replace(exact_top(ODD_TOPS[name]), raw_edges=raw)
+    sizes = measure(top, straight_down())
+    for patch, size in zip(top.patches, sizes.patches, strict=True):
+        assert sum(s.value_in for s in size.sides) <= patch.polygon.length + 1e-9
+        assert all(np.isfinite([s.plus_minus_in for s in size.sides]))
+        assert 0 < size.finished.chance <= 1
 
 
 def test_four_corners_go_round_from_the_upper_left():

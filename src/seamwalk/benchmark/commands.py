@@ -69,3 +69,33 @@ def speed(
             stage(path.name)
             results.append(measure_speed(path))
     _deliver(speed_table(results), into, section or "speed")
+
+
+@app.command()
+def sizes(
+    scenes: Annotated[int, typer.Option(min=1, help="How many scenes.")] = 200,
+    first: Annotated[int, typer.Option(min=0, help="Number of the first scene.")] = 0,
+    jobs: Annotated[int, typer.Option(min=1, help="Scenes worked on at a time.")] = 2,
+    keep: Annotated[
+        Path | None,
+        typer.Option(help="File of results, one a line; those in it are not done again."),
+    ] = None,
+    plot: Annotated[
+        Path | None, typer.Option(help="Picture of the errors (PNG); needs the extra [benchmark].")
+    ] = None,
+    into: Into = None,
+    section: Section = None,
+) -> None:
+    """Measure scenes drawn at random and compare sizes with the truth.
+
+    Example: seamwalk benchmark sizes --scenes 20 --jobs 2
+    """
+    from seamwalk.benchmark.size_run import run_scenes
+    from seamwalk.benchmark.size_tables import plot_sizes, size_tables
+    from seamwalk.report import progress
+
+    with progress() as stage:
+        results = run_scenes(range(first, first + scenes), jobs=jobs, keep=keep, progress=stage)
+    if plot is not None:
+        plot_sizes(results, plot)
+    _deliver(size_tables(results), into, section or "sizes")

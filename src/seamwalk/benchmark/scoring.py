@@ -81,14 +81,9 @@ def score(truth: Mapping[str, Any], top: Mapping[str, Any]) -> Score:
     for threshold in (0.5, MATCHED_IOU):
         hits = sum(iou >= threshold for iou, _, _ in pairs)
         f1[threshold] = 2 * hits / max(len(wanted) + len(got), 1)
-    errors: list[float] = []
-    bounds: list[float] = []
-    for iou, i, j in pairs:
-        if iou < MATCHED_IOU or "outline" not in truth["patches"][i]:
-            continue
-        for true_in, side in _side_pairs(truth["patches"][i], top["patches"][j]):
-            errors.append(abs(side["value"] - true_in))
-            bounds.append(side["plus_minus"])
+    sides = _sides(truth, top, pairs)
+    errors = [abs(value - true) for true, value, _ in sides]
+    bounds = [bound for *_, bound in sides]
     width, height = top["size"]["width"], top["size"]["height"]
     true_width, true_height = _through_the_middle(truth)
     return Score(
@@ -102,6 +97,29 @@ def score(truth: Mapping[str, Any], top: Mapping[str, Any]) -> Score:
         width["plus_minus"],
         height["plus_minus"],
     )
+
+
+def side_errors(
+    truth: Mapping[str, Any], top: Mapping[str, Any]
+) -> list[tuple[float, float, float]]:
+    """Return true length, measured length and ± of each side of each patch found, inches.
+
+    Parameters are those of `score`.
+    """
+    wanted = [_polygon(p["outline_px"]) for p in truth["patches"]]
+    got = [_polygon(p["outline_px"]) for p in top["patches"]]
+    return _sides(truth, top, _matched(wanted, got))
+
+
+def _sides(
+    truth: Mapping[str, Any], top: Mapping[str, Any], pairs: list[tuple[float, int, int]]
+) -> list[tuple[float, float, float]]:
+    return [
+        (true_in, side["value"], side["plus_minus"])
+        for iou, i, j in pairs
+        if iou >= MATCHED_IOU and "outline" in truth["patches"][i]
+        for true_in, side in _side_pairs(truth["patches"][i], top["patches"][j])
+    ]
 
 
 def _polygon(outline: Sequence[Sequence[float]]) -> Polygon:

@@ -272,6 +272,7 @@ def _block(part: BlockPart | None, units: Units) -> BlockSize | None:
         part.rows,
         (to_inches(part.origin[0], units), to_inches(part.origin[1], units)),
         part.share,
+        part.angle_deg,
     )
 
 

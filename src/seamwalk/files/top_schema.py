@@ -121,7 +121,8 @@ class BlockPart(_Part):
     """The unit that the top repeats across and down.
 
     ``origin`` is the upper left corner of the first repeat, ``share`` the share of the repeats'
-    area that comes again in the neighbouring repeat.
+    area that comes again in the neighbouring repeat.  ``angle_deg`` is the direction of the
+    width, from x towards y: 45 on point.
     """
 
     width: LengthPart
@@ -132,6 +133,7 @@ class BlockPart(_Part):
     rows: Annotated[int, Field(ge=1)]
     origin: XY
     share: Share
+    angle_deg: Finite = 0.0
 
 
 class JunctionPart(_Part):

@@ -104,6 +104,9 @@ class BlockSize:
         Upper left corner of the first repeat, top frame.
     share : float
         Share of the repeats' area whose patches come again in the neighbouring repeat, 0 to 1.
+    angle_deg : float
+        Direction of the width, from x towards y: 45 for a top set on point, whose columns and
+        rows are those of blocks point to point; else 0.
     """
 
     width: Length
@@ -114,6 +117,7 @@ class BlockSize:
     rows: int
     origin_in: tuple[float, float]
     share: float
+    angle_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,16 @@ import numpy as np
 from seamwalk.model.picture import FlatPicture, Rgb
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import Top
-from seamwalk.sheets import size_panel
+from seamwalk.sheets import size_frame, size_panel
 from seamwalk.sheets.drawing import Drawing, Item, Projection
-from seamwalk.sheets.patch_labels import label_items, seam_item, verdict_items
+from seamwalk.sheets.kinds import Kind, kinds
+from seamwalk.sheets.patch_labels import (
+    block_items,
+    label_items,
+    seam_item,
+    seam_mark,
+    verdict_items,
+)
 from seamwalk.sheets.raster import paint
 from seamwalk.units import Units
 
@@ -26,10 +33,12 @@ class MeasuredSettings:
 
     longest_px: int = 2600
     """Longer side of the top on the picture: text of eighty patches across stays readable."""
-    em_px: float = 26.0
-    """Size of the text: 1/100 of the longer side."""
+    em_px: float = 32.0
+    """Size of the text: 1/80 of the longer side, 2 mm high on a tablet that shows the whole."""
     floor_share: float = 0.012
     """How much of the floor shows round the top, of its longer side."""
+    wide: float = 1.15
+    """From this ratio of width to height on the panel stands below the picture, not beside it."""
 
 
 MEASURED = MeasuredSettings()
@@ -65,49 +74,59 @@ def measured(
     em = settings.em_px / px_per_in
     floor = settings.floor_share * longest
     frame = (x0 - floor, y0 - floor, x1 + floor, y1 + floor)
-    margin = size_panel.MARGIN * em
-    left, right = frame[0] - margin, frame[2] + margin + size_panel.PANEL * em
-    room = right - left - 2 * em
-    lines = size_panel.title_lines(flat.rectification, units, warnings, em, room)
-    head = size_panel.title_height(lines, em)
-    upper = frame[1] - margin - head
-    # The panel needs a certain height even beside a very wide top.
-    lower = max(frame[3] + margin, frame[1] + 26 * em)
-
-    by_id = {patch.id: patch for patch in top.patches}
-    letters = size_panel.class_letters(sizes)
-    seams: list[Item] = [i for seam in top.seams for i in seam_item(seam, em)]
-    verdicts: list[Item] = []
-    labels: list[Item] = []
-    only_letter: set[str] = set()
-    for size in sizes.patches:
-        patch = by_id[size.patch]
-        verdicts += verdict_items(size, patch, em)
-        items, lettered = label_items(size, patch, letters[size.class_name], units, em)
-        labels += items
-        if lettered:
-            only_letter.add(size.class_name)
+    margin = size_frame.MARGIN * em
+    rows = kinds(sizes, units)
+    items, marks = _on_the_top(top, sizes, rows, units, em)
+    parts = size_panel.sections(sizes, rows, marks, units, em)
+    column = (size_panel.COLUMN + 1.5) * em
+    left, right, lower = frame[0] - margin, frame[2] + margin, frame[3] + margin
+    if x1 - x0 < settings.wide * (y1 - y0):
+        panel, tall = size_panel.arranged(parts, (right, frame[1]), 1, em)
+        right += column
+        lower = max(lower, frame[1] + tall + em)
+    else:
+        columns = max(1, int((right - left - em) / column))
+        panel, tall = size_panel.arranged(parts, (left + em, lower + em), columns, em)
+        lower += tall + 2 * em
+    lines = size_frame.title_lines(flat.rectification, units, warnings, em, right - left - 2 * em)
+    upper = frame[1] - margin - size_frame.title_height(lines, em)
+    source = flat.rectification.source
     items = [
-        *size_panel.title_items(
-            sizes,
-            flat.rectification.source,
-            lines,
-            units,
-            (left + em, upper + 0.5 * em),
-            em,
-        ),
-        *size_panel.margin_items(sizes.top, frame, top.outline.bounds, units, em),
-        *size_panel.panel_items(
-            sizes, only_letter, units, (frame[2] + margin, frame[1]), lower - frame[1], em
-        ),
-        *seams,
-        *verdicts,
-        *labels,
+        *size_frame.title_items(sizes, source, lines, units, (left + em, upper + 0.5 * em), em),
+        *size_frame.margin_items(sizes.top, frame, top.outline.bounds, units, em),
+        *panel,
+        *items,
     ]
     projection = Projection.flat((left, upper), px_per_in)
     shape = (round((lower - upper) * px_per_in), round((right - left) * px_per_in))
     ground = laid_flat(flat, frame, projection, shape)
     return paint(Drawing((left, upper, right, lower), tuple(items)), ground, projection)
+
+
+def _on_the_top(
+    top: Top, sizes: Sizes, rows: Sequence[Kind], units: Units, em: float
+) -> tuple[list[Item], frozenset[str]]:
+    """Return what is drawn on the top itself, and what of it needs explaining."""
+    by_id = {patch.id: patch for patch in top.patches}
+    letters = size_panel.class_letters(rows)
+    seams = [i for seam in top.seams for i in seam_item(seam, em)]
+    verdicts: list[Item] = []
+    labels: list[Item] = []
+    marks = {mark for seam in top.seams if (mark := seam_mark(seam))}
+    for size in sizes.patches:
+        patch = by_id[size.patch]
+        verdicts += verdict_items(size, patch, em)
+        items, lettered = label_items(size, patch, letters[size.class_name], units, em)
+        labels += items
+        if size.finished.verdict != "right":
+            marks.add(size.finished.verdict)
+        if lettered and items:
+            marks.add("letter")
+    block: list[Item] = []
+    if sizes.block is not None:
+        block = block_items(sizes.block, units, em)
+        marks.add("block")
+    return [*seams, *verdicts, *block, *labels], frozenset(marks)
 
 
 def laid_flat(

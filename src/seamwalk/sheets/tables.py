@@ -5,6 +5,7 @@ import io
 
 from seamwalk.model.sizes import PatchSize, Sizes
 from seamwalk.model.top import Patch, Top
+from seamwalk.sheets.side_differences import SideDifference, side_differences
 from seamwalk.units import Units, from_inches
 
 _DECIMALS = {"in": 3, "cm": 2}
@@ -24,6 +25,7 @@ def sizes_csv(sizes: Sizes, top: Top, units: Units = "in") -> str:
     """
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\n")
+    tolerance = f"{round(from_inches(sizes.tolerance_in, units), 4):g}"
     table.writerow(
         [
             "patch",
@@ -37,15 +39,22 @@ def sizes_csv(sizes: Sizes, top: Top, units: Units = "in") -> str:
             "raw edges",
             f"centre x ({units})",
             f"centre y ({units})",
+            "finished chance",
+            f"sides plus or minus, 95 % ({units})",
+            "angles (degrees)",
+            "angles plus or minus, 95 % (degrees)",
+            f"sides off by more than {tolerance} ({units})",
         ]
     )
     by_id = {patch.id: patch for patch in top.patches}
+    differences = side_differences(sizes, top)
     for size in sizes.patches:
-        table.writerow(_row(size, by_id[size.patch], units))
+        off = [d for d in differences[size.patch] if abs(d.difference_in) > sizes.tolerance_in]
+        table.writerow(_row(size, by_id[size.patch], off, units))
     return out.getvalue()
 
 
-def _row(size: PatchSize, patch: Patch, units: Units) -> list[str]:
+def _row(size: PatchSize, patch: Patch, off: list[SideDifference], units: Units) -> list[str]:
     centre = patch.polygon.representative_point()
 
     digits = _DECIMALS[units]
@@ -69,4 +78,11 @@ def _row(size: PatchSize, patch: Patch, units: Units) -> list[str]:
         str(size.raw_edges),
         number(centre.x),
         number(centre.y),
+        f"{size.finished.chance:.2f}",
+        several([side.plus_minus_in for side in size.sides]),
+        " x ".join(f"{a.value_deg:.2f}" for a in size.angles),
+        " x ".join(f"{a.plus_minus_deg:.2f}" for a in size.angles),
+        "; ".join(
+            f"{d.place} {'+' if d.difference_in > 0 else ''}{number(d.difference_in)}" for d in off
+        ),
     ]

@@ -17,6 +17,7 @@ Two poses of one square: Collins and Bartoli, Infinitesimal plane-based pose est
 109:252, 2014 (OpenCV's SOLVEPNP_IPPE).
 """
 
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -31,7 +32,7 @@ from seamwalk.vision.camera_model import (
     pose_vector,
     rotation_from,
 )
-from seamwalk.vision.camera_problem import Problem
+from seamwalk.vision.camera_problem import Problem, own_of
 
 Floats = NDArray[np.float64]
 
@@ -60,8 +61,11 @@ class FitSettings:
         Of k1, k2, k3: phones correct their pictures, a few per cent at the rim stay.
     size_sigma_in : float
         Of a printed card's width and height, inches: measured with a ruler to 1/128.
-    height_sigma_in : float
-        Of a card's height above the cloth, inches: 3 mm.
+    height_in, height_sigma_in : float
+        Of all cards' height above the cloth, inches: on the floor beside a top, whose face lies
+        about 1 mm higher, more where it puckers.
+    lie_sigma_in : float
+        Of each card's own height beside that, inches: 1 mm, floor and paper.
     corner_sigma_px : float
         Added to each reference's own in quadrature: paper that is not flat.
     negligible_in : float
@@ -72,10 +76,12 @@ class FitSettings:
     assumed_sigma: float = 0.25
     disbelieved_sigma: float = 0.6
     centre_sigma: float = 0.01
-    k_sigma: tuple[float, float, float] = (0.05, 0.03, 0.02)
+    k_sigma: tuple[float, float, float] = (0.07, 0.05, 0.03)
     size_sigma_in: float = 1 / 128
-    height_sigma_in: float = 3 / 25.4
-    corner_sigma_px: float = 0.03
+    height_in: float = -1 / 25.4
+    height_sigma_in: float = 2.5 / 25.4
+    lie_sigma_in: float = 1 / 25.4
+    corner_sigma_px: float = 0.01
     negligible_in: float = 0.002
 
 
@@ -132,7 +138,12 @@ def solve(problem: Problem, start: Floats | None = None) -> Fit:
         If the first target's corners allow no pose in front of the camera.
     """
     starts = [start] if start is not None else _starts(problem)
-    fits = sorted((_descend(problem, s) for s in starts), key=lambda f: f.chi2)
+    fits = []
+    for one in starts:
+        # The wrong one of two poses may lead to where no picture is; the other then stands.
+        with suppress(ValueError, np.linalg.LinAlgError):
+            fits.append(_descend(problem, one))
+    fits.sort(key=lambda f: f.chi2)
     if not fits:
         raise ValueError("no pose in front of the camera")
     best = fits[0]
@@ -167,7 +178,7 @@ def _descend(problem: Problem, start: Floats) -> Fit:
     scale[LENS] = problem.lens_sigma
     scale[POSE] = 0.01
     for k in range(1, len(problem.targets)):
-        scale[15 + 4 * k : 18 + 4 * k] = (0.05, 0.05, 0.005)
+        scale[own_of(k)] = (0.05, 0.05, 0.005, 1.0)
     found = least_squares(
         problem.residuals,
         start,
@@ -223,7 +234,7 @@ def _starts(problem: Problem) -> list[Floats]:
             flat = q[:, :2] / q[:, 2:]
             middle = flat.mean(axis=0)
             edge = flat[1] - flat[0] + flat[2] - flat[3]
-            theta[15 + 4 * k : 18 + 4 * k] = (*middle, np.arctan2(edge[1], edge[0]))
+            theta[own_of(k)] = (*middle, np.arctan2(edge[1], edge[0]), 0.0)
             del target
         starts.append(theta)
     return starts

@@ -12,8 +12,12 @@ from seamwalk.vision.camera_model import LENS, Camera, camera_from
 Floats = NDArray[np.float64]
 Residuals = Callable[[Camera, Floats], Floats]
 
-FIRST_OF_TARGETS = 12
-"""Where the parameters that are not lens or pose begin."""
+SHARED = slice(12, 16)
+"""What all targets share: printed width, height and shear, height above the cloth; each in its
+own standard deviations."""
+
+FIRST_OF_TARGETS = 16
+"""Where each target's own four parameters begin: place, turn and height."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,7 +35,7 @@ class Target:
     size_sigma_in : (float, float)
         Of width and height; 0 is exact.
     height_sigma_in : float
-        Of its height above the plane; 0 is exact.
+        Of its own height above the plane, beside what all share; 0 is exact.
     skew_sigma_rad : float
         Of its corner angle; 0 is a true rectangle.
     sides : (float, float) or None
@@ -67,6 +71,9 @@ class Problem:
         an earlier fit left unknown.
     origin : (12,) float64
         That fit's estimate; used with `span` only.
+    raised_in, raised_sigma_in : float
+        Height of all targets together above the plane: what is expected, and its standard
+        deviation, inches.
     """
 
     lens_mean: Floats
@@ -75,18 +82,20 @@ class Problem:
     extra: tuple[Residuals, ...] = ()
     span: Floats | None = None
     origin: Floats = field(default_factory=lambda: np.zeros(12))
+    raised_in: float = 0.0
+    raised_sigma_in: float = 0.0
 
     @property
     def length(self) -> int:
-        """Number of parameters: lens, pose, size and skew, and place and height of each."""
-        return FIRST_OF_TARGETS + 3 + 4 * len(self.targets)
+        """Number of parameters: lens, pose, what targets share, and each one's own."""
+        return FIRST_OF_TARGETS + 4 * len(self.targets)
 
     def residuals(self, theta: Floats) -> Floats:
         """Return all residuals, each over its standard deviation."""
         camera = camera_from(theta)
-        parts = [(theta[LENS] - self.lens_mean) / self.lens_sigma, theta[12:15]]
+        parts = [(theta[LENS] - self.lens_mean) / self.lens_sigma, theta[SHARED]]
         for k, target in enumerate(self.targets):
-            own = theta[15 + 4 * k : 19 + 4 * k]
+            own = theta[own_of(k)]
             miss = self.seen(camera, target, theta, k) - target.corners_px
             parts.append((miss / target.sigma_px).ravel())
             # The first one's place is the frame itself: nothing but this holds it, at zero.
@@ -114,8 +123,8 @@ class Problem:
         offset = (normal * middle).sum(axis=1)
         before = np.roll(normal, 1, axis=0), np.roll(offset, 1)
         det = before[0][:, 0] * normal[:, 1] - before[0][:, 1] * normal[:, 0]
-        if not np.abs(det).min() > 0:
-            raise ValueError("neighbouring sides of the square do not meet")
+        # Far from the solution all sides may fall on one line; a huge miss drives the fit back.
+        det = np.where(np.abs(det) > 1e-12, det, 1e-12)
         met = np.column_stack(
             [
                 before[1] * normal[:, 1] - before[0][:, 1] * offset,
@@ -126,7 +135,7 @@ class Problem:
 
     def _space(self, target: Target, theta: Floats, k: int) -> Floats:
         """Return the corners (4, 3) in the plane's frame, with this vector's errors."""
-        x, y, turn, raised = theta[15 + 4 * k : 19 + 4 * k]
+        x, y, turn, own = theta[own_of(k)]
         if k == 0:
             x = y = turn = 0.0
         w = target.size_in[0] + theta[12] * target.size_sigma_in[0]
@@ -136,7 +145,13 @@ class Problem:
         square[:, 0] += square[:, 1] * np.tan(lean)
         c, s = np.cos(turn), np.sin(turn)
         flat = square @ np.array([[c, s], [-s, c]]) + [x, y]
-        return np.column_stack([flat, np.full(4, -raised * target.height_sigma_in)])
+        raised = self.raised_in + theta[15] * self.raised_sigma_in + own * target.height_sigma_in
+        return np.column_stack([flat, np.full(4, -raised)])
+
+
+def own_of(k: int) -> slice:
+    """Return where the parameters of target `k` lie: x, y, turn, height."""
+    return slice(FIRST_OF_TARGETS + 4 * k, FIRST_OF_TARGETS + 4 * k + 4)
 
 
 def _outward(corners: Points, inset: float) -> Points:

@@ -121,9 +121,8 @@ def _doubts(
         )
     if implausible(fit, doubt.chi2_tail):
         out.append(
-            f"{what} does not fit one flat plane seen by this camera (off by {fit.rms_px:.2f} "
-            "pixels): is something bent or raised, or is the photo edited? Lay the cards flat on "
-            "the floor beside the top."
+            f"{what} does not fit one flat plane seen by an ordinary lens: is something bent or "
+            "raised, or is the photo edited? Lay the cards flat on the floor beside the top."
         )
     if fit.rival_chi2 - fit.chi2 < doubt.rival_chi2:
         out.append(

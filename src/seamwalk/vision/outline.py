@@ -40,10 +40,20 @@ class OutlineSettings:
     rims: tuple[float, ...] = (0.02, 0.08, 0.16)
     """Widths of the rim taken for floor at the start, as shares of the short side: a thin one is
     surely floor, a wide one knows more of a floor that is not the same all over."""
+    same_px: float = 3.0
+    """Summits whose corners differ by less are one, pixels of the rough picture."""
     words: int = 32
     """Words that describe top and floor."""
     rounds: int = 6
     """Rounds of improving models and quadrilateral; it settles after three or four."""
+    hand: float = 0.16
+    """Width about each place in which the variety of words counts, share of the short side."""
+    varied: tuple[float, ...] = (0.25, 0.5)
+    """How far above the common variety, towards the greatest, patchwork may begin."""
+    sizes: tuple[float, ...] = (0.6, 0.75, 0.87, 1.07, 1.15, 1.25, 1.4)
+    """Enlargements of a summit that are looked at, for borders left out and floor taken in."""
+    resizings: int = 2
+    """How often."""
     most_nats: float = 3.0
     """No pixel speaks more surely than this for top or floor, nats."""
     least_area: float = 0.04
@@ -99,8 +109,12 @@ def find_top(
     fine, fine_shown, fine_usable, kf = _scaled(rgb, shown, usable, s.fine_px)
     size = (fine.shape[1], fine.shape[0])
     found: list[_Candidate] = []
+    known: list[Points] = []
     for rough_quad, evidence, gain in _balances(vocabulary, rough_shown, rough_usable, s):
         within = _drawn(rough_quad, rough_shown.shape)
+        if any(np.abs(rough_quad - other).max() < s.same_px for other in known):
+            continue
+        known.append(rough_quad)
         if not _stands_apart(within, evidence, rough_shown, s):
             continue
         evidence = _evidence(
@@ -215,8 +229,34 @@ def _balances(
     """Yield quadrilaterals, the evidence for top (+) or floor (−) in nats, and what they gain.
 
     Improving models and quadrilateral in turn only climbs to the nearest summit, so it is started
-    from several pictures of the floor.
+    from several pictures of the floor, and each summit's surroundings are looked over once more.
     """
+    for start in _starts(words, shown, usable, s):
+        climbed = _climbed(start, words, usable, s)
+        if climbed is None:
+            continue
+        quad, evidence = climbed
+        gain = _gain(words, _drawn(quad, shown.shape) & usable, usable)
+        for _ in range(s.resizings):
+            middle = quad.mean(axis=0)
+            others = [middle + (quad - middle) * share for share in s.sizes]
+            gains = [_gain(words, _drawn(q, shown.shape) & usable, usable) for q in others]
+            if max(gains) <= 1.005 * gain:
+                break
+            again = _climbed(others[int(np.argmax(gains))], words, usable, s)
+            if again is None:
+                break
+            better = _gain(words, _drawn(again[0], shown.shape) & usable, usable)
+            if better <= 1.005 * gain:
+                break
+            (quad, evidence), gain = again, better
+        yield quad, evidence, gain
+
+
+def _starts(
+    words: NDArray[np.intp], shown: Mask, usable: Mask, s: OutlineSettings
+) -> Iterator[Points]:
+    """Yield quadrilaterals round what is unlike the rim, and round what is most varied."""
     h, w = shown.shape
     depth = _depth(shown)
     for share in s.rims:
@@ -224,18 +264,43 @@ def _balances(
         top = usable & ~floor
         if not floor.any() or top.sum() < s.least_area * usable.sum():
             continue
-        evidence = _evidence(words, top, floor, usable, s)
-        quad = _first_quad(evidence, depth)
-        if quad is None:
-            continue
-        for step in range(s.rounds):
-            reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
-            quad = sides.best_quad(quad, evidence, reach * min(h, w))
-            within = _drawn(quad, (h, w))
-            if within.sum() < s.least_area * h * w / 2 or (usable & ~within).sum() < 20:
-                break
-            evidence = _evidence(words, within & usable, usable & ~within, usable, s)
-        yield quad, evidence, _gain(words, _drawn(quad, (h, w)) & usable, usable)
+        quad = _first_quad(_evidence(words, top, floor, usable, s), depth)
+        if quad is not None:
+            yield quad
+    # Patchwork shows many fabrics within a hand's breadth, a floor one: the entropy of the words
+    # about each place, wherever the light makes the floor look like another one.
+    size = max(5, round(s.hand * min(h, w))) | 1
+    seen = cv2.blur(usable.astype(np.float32), (size, size))
+    entropy = np.zeros((h, w), np.float32)
+    for word in range(int(words.max()) + 1):
+        share_of = cv2.blur(((words == word) & usable).astype(np.float32), (size, size))
+        p = share_of / np.maximum(seen, 1e-3)
+        entropy -= p * np.log(np.maximum(p, 1e-6))
+    level = np.median(entropy[usable])
+    for part in s.varied:
+        high = float(np.percentile(entropy[usable], 99))
+        quad = _first_quad(
+            np.where(usable, entropy - (level + part * (high - level)), -1).astype(np.float32),
+            depth,
+        )
+        if quad is not None:
+            yield quad
+
+
+def _climbed(
+    quad: Points, words: NDArray[np.intp], usable: Mask, s: OutlineSettings
+) -> tuple[Points, Float] | None:
+    """Return a quadrilateral moved to where the words inside and outside differ most."""
+    h, w = usable.shape
+    evidence: Float | None = None
+    for step in range(s.rounds):
+        within = _drawn(quad, (h, w))
+        if within.sum() < s.least_area * h * w / 2 or (usable & ~within).sum() < 20:
+            break
+        evidence = _evidence(words, within & usable, usable & ~within, usable, s)
+        reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
+        quad = sides.best_quad(quad, evidence, reach * min(h, w))
+    return None if evidence is None else (quad, evidence)
 
 
 def _gain(words: NDArray[np.intp], top: Mask, usable: Mask) -> float:

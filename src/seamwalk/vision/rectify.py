@@ -28,6 +28,7 @@ from seamwalk.vision.camera_report import (
 )
 from seamwalk.vision.rectify_corners import parse_corners, rectify_by_corners, rectify_by_known
 from seamwalk.vision.rectify_lines import LineEvidence, LineSettings, line_evidence
+from seamwalk.vision.tape import TapeEvidence
 
 __all__ = [
     "align",
@@ -131,12 +132,18 @@ def reference_problem(
             size_in=(r.side_in, r.side_in),
             sigma_px=float(np.hypot(r.sigma_px, settings.corner_sigma_px)),
             size_sigma_in=(settings.size_sigma_in, settings.size_sigma_in),
-            height_sigma_in=settings.height_sigma_in,
+            height_sigma_in=settings.lie_sigma_in,
             sides=_FITTED_AT[r.source] if r.by_sides else None,
         )
         for r in references
     )
-    return Problem(mean, sigma, targets)
+    return Problem(
+        mean,
+        sigma,
+        targets,
+        raised_in=settings.height_in,
+        raised_sigma_in=settings.height_sigma_in,
+    )
 
 
 def _solved(photo: Photo, problem: Problem, settings: FitSettings) -> Fit:
@@ -169,11 +176,12 @@ def refine(
     references: tuple[Reference, ...],
     lines_px: Sequence[ArrayLike],
     *,
+    tapes: Sequence[TapeEvidence] = (),
     settings: FitSettings | None = None,
     lines: LineSettings | None = None,
     limits: RefineSettings | None = None,
 ) -> Rectification:
-    """Return the camera that explains references and seam lines together.
+    """Return the camera that explains references, tape measures and seam lines together.
 
     Parameters
     ----------
@@ -186,33 +194,60 @@ def refine(
         its modes is what is known.
     lines_px : sequence of (N, 2)
         Points along each seam line that is straight in the cloth, pixels.
+    tapes : sequence of TapeEvidence
+        Lengths measured by hand.
     settings, lines, limits : optional
         Priors; what seam lines are believed to be; when they are not believed.
 
     Returns
     -------
     Rectification
-        The first estimate, with a warning, when seams and references contradict each other; the
-        first estimate unchanged when no line is long enough to tell anything.
+        Without the seams, and with a warning, when seams and references contradict each other;
+        without them, too, when no line is long enough to tell anything.
     """
     s, limit = settings or FitSettings(), limits or RefineSettings()
     if references:
         first = _solved(photo, reference_problem(photo, references, s), s)
     else:
         first = _known(rectification)
+    if tapes:
+        problem = replace(first.problem, extra=tuple(tapes))
+        start = first.theta if problem.span is None else first.theta[:12]
+        first = solve_near(problem, start)
     evidence = line_evidence(lines_px, first.camera, lines)
-    if evidence is None:
+    if evidence is None and not tapes and settings is None:
         return rectification
-    fit, evidence = _trimmed(first, evidence, lines or LineSettings(), limit)
-    if evidence is None or fit.rms_px > first.rms_px + limit.most_rms_px:
-        return with_warnings(
-            rectification,
-            "The seams are not straight enough to tell what the lens did, so the camera is known "
-            "from the reference alone.",
-        )
-    residual = evidence(fit.camera, fit.theta)
-    worse = max(1.0, float(residual @ residual) / evidence.freedom)
-    modes = modes_from(photo, fit.theta, fit.covariance * worse, s.negligible_in)
+    fit, worse = first, 1.0
+    notes: tuple[str, ...] = ()
+    if evidence is not None:
+        trimmed, kept = _trimmed(first, evidence, lines or LineSettings(), limit)
+        if kept is None or trimmed.rms_px > first.rms_px + limit.most_rms_px:
+            notes = (_CROOKED,)
+        else:
+            residual = kept(trimmed.camera, trimmed.theta)
+            fit, worse = trimmed, max(1.0, float(residual @ residual) / kept.freedom)
+    return with_warnings(
+        _in_frame_of(rectification, photo, fit, worse, settings=s, rms=bool(references)), *notes
+    )
+
+
+_CROOKED = (
+    "The seams are not straight enough to tell what the lens did, so the camera is known from the "
+    "reference alone."
+)
+
+
+def _in_frame_of(
+    rectification: Rectification,
+    photo: Photo,
+    fit: Fit,
+    worse: float,
+    *,
+    settings: FitSettings,
+    rms: bool,
+) -> Rectification:
+    """Return a fit, its covariance times `worse`, laid on the frame of an earlier one."""
+    modes = modes_from(photo, fit.theta, fit.covariance * worse, settings.negligible_in)
     old = rectification.view
     points = seen_on_cloth(photo, old)
     back = rigid_motion(fit.camera.view.top_from_px(old.px_from_top(points)), points)
@@ -220,7 +255,7 @@ def refine(
         rectification,
         view=fit.camera.view.moved(back),
         modes=tuple(mode.moved(back) for mode in modes),
-        rms_px=fit.rms_px if references else rectification.rms_px,
+        rms_px=fit.rms_px if rms else rectification.rms_px,
     )
 
 
@@ -230,7 +265,7 @@ def _trimmed(
     """Return the fit with the lines that are straight in it, or None for the lines."""
     fit, kept = first, evidence
     for _ in range(limit.rounds):
-        fit = solve_near(replace(first.problem, extra=(kept,)), fit.theta)
+        fit = solve_near(_with(first, kept), fit.theta)
         rms = kept.line_rms(fit.camera)
         straight = rms <= lines.outlier_sigmas
         if straight.all():
@@ -239,11 +274,16 @@ def _trimmed(
         if again is None or straight.mean() < 0.5:
             return fit, None
         kept = again
-        fit = solve_near(replace(first.problem, extra=(kept,)), fit.theta)
+        fit = solve_near(_with(first, kept), fit.theta)
     residual = kept(fit.camera, fit.theta)
     if float(residual @ residual) / kept.freedom > limit.most_chi2:
         return fit, None
     return fit, kept
+
+
+def _with(first: Fit, lines: LineEvidence) -> Problem:
+    """Return the problem of a first fit with seam lines added."""
+    return replace(first.problem, extra=(*first.problem.extra, lines))
 
 
 def _known(rectification: Rectification) -> Fit:

@@ -97,7 +97,7 @@ class CardSettings:
     unreadable_blur_px: float = 3.5
     least_strips: float = 0.6
     most_misfit: float = 0.12
-    floor_sigma_px: float = 0.02
+    floor_sigma_px: float = 0.01
     band: BandSettings = field(default_factory=lambda: BandSettings(strips=16))
 
 

@@ -5,7 +5,7 @@ A shape is named from its finished corners.  Its *dimensions* are the few number
 fall on the grain, while the other sides follow from them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,7 +22,11 @@ class ShapeSettings:
     """How far a patch may be from its ideal shape."""
 
     angle_deg: float = 7.0
-    """Angles may differ by this, degrees: 1/8 in over the 1 in of a small patch."""
+    """Angles may differ by this, degrees …"""
+    corner_in: float = 0.2
+    """… or by as much as corners out of place by this, inches, turn the shortest side …"""
+    most_deg: float = 12.0
+    """… but never by more: 15° off square is cut on purpose."""
     same_in: float = 0.12
     """Sides differing by less are equal, inches: a seam allowance off by half, twice."""
     same_share: float = 0.04
@@ -38,6 +42,8 @@ def name_shape(corners: ArrayLike, settings: ShapeSettings | None = None) -> Sha
     s = settings or ShapeSettings()
     p = np.asarray(corners, dtype=np.float64)
     angles, sides = inner_angles_deg(p), side_lengths(p)
+    turned = np.degrees(s.corner_in / max(float(sides.min()), 1e-9))
+    s = replace(s, angle_deg=float(np.clip(turned, s.angle_deg, s.most_deg)))
     if len(p) == 3:
         return _triangle(p, angles, s)
     if (angles > 180).any():

@@ -1,0 +1,126 @@
+"""Lengths that someone measured with a tape, as evidence for the camera.
+
+One edge read off a tape fixes what cards leave open far from them: the scale over there.  It
+counts with its own standard deviation, so that it neither overrules the cards nor is overruled.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.errors import UsageError
+from seamwalk.geometry.projective import Points, apply
+from seamwalk.model.picture import Rectification
+from seamwalk.units import Units, format_length, parse_length
+from seamwalk.vision.camera_model import Camera
+
+Floats = NDArray[np.float64]
+
+SIDES = ("top", "right", "bottom", "left")
+"""Edges of a top in the order of its corners, from the upper left on."""
+
+TAPE_SIGMA_IN = 1 / 16
+"""Standard deviation of a length read off a tape laid along a raw edge, inches: half a mark of an
+eighth, and cloth that gives (common practice, no source)."""
+
+_HOW = (
+    'Name the edge and its length, like --tape "left=71 3/8"; edges are top, right, bottom, left.'
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TapeMeasure:
+    """One edge and what the tape said, inches."""
+
+    side: str
+    length_in: float
+    sigma_in: float = TAPE_SIGMA_IN
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TapeEvidence:
+    """A length between two places in the photo; call it for its residual.
+
+    Attributes
+    ----------
+    px : (2, 2) float64
+        Its ends, pixels.
+    """
+
+    px: Points
+    length_in: float
+    sigma_in: float
+
+    def __call__(self, camera: Camera, theta: Floats) -> Floats:
+        """Return how far off the length is, in standard deviations, (1,)."""
+        del theta
+        a, b = apply(camera.top_from_ray, camera.lens.ray_from_px(self.px))
+        return np.array([(float(np.hypot(*(b - a))) - self.length_in) / self.sigma_in])
+
+
+def parse_tape(texts: Sequence[str], units: Units) -> tuple[TapeMeasure, ...]:
+    """Return what ``--tape`` gave.
+
+    Raises
+    ------
+    UsageError
+        If an edge is not one of the four, is given twice, or its length is no length.
+    """
+    found: dict[str, TapeMeasure] = {}
+    for text in texts:
+        name, sep, value = text.partition("=")
+        side = re.sub(r"[\s_-]+", " ", name.strip().lower()).removesuffix(" edge")
+        if not sep or side not in SIDES:
+            raise UsageError(f"--tape “{text}” is not an edge and its length.", _HOW)
+        if side in found:
+            raise UsageError(f"The {side} edge is given twice with --tape.", "Give it once.")
+        found[side] = TapeMeasure(side, parse_length(value, default=units))
+    return tuple(found.values())
+
+
+def tape_evidence(measures: Sequence[TapeMeasure], corners_px: Points) -> tuple[TapeEvidence, ...]:
+    """Return the measures as evidence.
+
+    Parameters
+    ----------
+    corners_px : (4, 2) float64
+        Corners of the top in the photo: upper left, upper right, lower right, lower left.
+    """
+    out = []
+    for m in measures:
+        k = SIDES.index(m.side)
+        out.append(TapeEvidence(corners_px[[k, (k + 1) % 4]], m.length_in, m.sigma_in))
+    return tuple(out)
+
+
+def contradictions(
+    measures: Sequence[TapeMeasure],
+    evidence: Sequence[TapeEvidence],
+    before: Rectification,
+    units: Units,
+) -> tuple[str, ...]:
+    """Return a sentence for each measure that the photo by itself contradicts.
+
+    Parameters
+    ----------
+    before : Rectification
+        The camera fitted without any tape.
+    """
+    out = []
+    for measure, seen in zip(measures, evidence, strict=True):
+        a, b = before.view.top_from_px(seen.px)
+        length = float(np.hypot(*(b - a)))
+        variance = measure.sigma_in**2
+        for mode in before.modes:
+            c, d = mode.top_from_px(seen.px)
+            variance += (float(np.hypot(*(d - c))) - length) ** 2
+        if abs(length - measure.length_in) > 4 * np.sqrt(variance):
+            out.append(
+                f"The tape says {format_length(measure.length_in, units)} for the {measure.side} "
+                f"edge, the photo {format_length(length, units)}, and both can't be right: "
+                "measure that edge and the card's dark frame again."
+            )
+    return tuple(out)

@@ -1,0 +1,84 @@
+"""What the terminal says about sizes: short enough to read, complete for programs."""
+
+import json
+from dataclasses import replace
+
+import pytest
+from tests.sheets.sampler import full_sizes, grid_top, sampler_sizes
+
+from seamwalk import report
+from seamwalk.folder import Folder
+from seamwalk.pipeline import MeasuredTop
+
+TOP = grid_top(6, 5)
+
+
+@pytest.fixture
+def shown(capsys, monkeypatch, tmp_path):
+    """Return the lines printed for a top, 80 columns wide."""
+
+    def lines(sizes, units="in"):
+        monkeypatch.setenv("COLUMNS", "80")
+        report.print_measured(MeasuredTop(TOP, sizes, units), Folder(tmp_path))
+        return capsys.readouterr().out.splitlines()
+
+    return lines
+
+
+def test_the_whole_top_is_told_with_its_doubt(shown):
+    text = "\n".join(shown(full_sizes(sampler_sizes(TOP, off=(2,), unsure=(3, 4)), chance=0.8)))
+    for words in (
+        "24 ± 1/8 in",
+        "upper edge 24 ± 1/8",
+        "right edge 20 ± 1/8",
+        "90.6° ± 0.2°",
+        "Not square",
+        "leans: the lower edge lies about 1/2 in too far left (1.5° ± 0.3°)",
+        "8 × 8 in? 90%, 2 across, 1 down",
+        "4 × 4? 80%",
+        "1. Cut both side borders 12 in long.",
+    ):
+        assert words in text
+    row = next(line for line in text.splitlines() if "squares" in line)
+    assert row.split()[-4:] == ["30", "27", "1", "2"]
+
+
+def test_what_is_not_known_is_not_said(shown):
+    text = "\n".join(shown(sampler_sizes(TOP)))
+    for word in ("square?", "block", "What to do", "%"):
+        assert word not in text
+
+
+def test_many_kinds_still_fit_a_screen(shown):
+    sizes = sampler_sizes(TOP)
+    many = tuple(replace(p, class_name=f"square {k}") for k, p in enumerate(sizes.patches))
+    lines = shown(replace(sizes, patches=many))
+    assert len([line for line in lines if line.startswith(("square", "other"))]) == 12
+    assert any("other shapes" in line and " 19 " in line for line in lines)
+    assert max(len(line.rstrip()) for line in lines[:-1]) <= 80
+
+
+def test_brackets_in_advice_are_words_not_markup(shown):
+    sizes = replace(sampler_sizes(TOP), advice=("Measure [bold] and [/] again.",))
+    assert any("Measure [bold] and [/] again." in line for line in shown(sizes))
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_json_keeps_its_keys_and_gains_new_ones(tmp_path, units):
+    sizes = full_sizes(sampler_sizes(TOP, off=(2,)), chance=0.8)
+    found = report.measured_json(MeasuredTop(TOP, sizes, units), Folder(tmp_path))
+    assert json.loads(json.dumps(found)) == found
+    old = ["units", "patches", "width", "height", "verdicts", "warnings", "files"]
+    assert list(found)[: len(old)] == old
+    k = 2.54 if units == "cm" else 1.0
+    assert found["edges"]["upper"]["value"] == pytest.approx(24 * k)
+    assert found["block"]["finished"] == pytest.approx([8 * k, 8 * k])
+    assert found["straightness"]["bows"][1]["value"] == pytest.approx(-0.4 * k)
+    assert found["straightness"]["verdict"] == "not square"
+    assert found["kinds"][0]["off"] == 1
+    assert found["advice"] == list(sizes.advice)
+
+
+def test_json_of_what_is_not_known_is_null(tmp_path):
+    found = report.measured_json(MeasuredTop(TOP, sampler_sizes(TOP), "in"), Folder(tmp_path))
+    assert (found["straightness"], found["block"], found["advice"]) == (None, None, [])
