@@ -134,6 +134,7 @@ def measure_photo(
     from seamwalk.vision.edges import locate
     from seamwalk.vision.flatten import flatten
     from seamwalk.vision.lie import lie_of, with_cards_beside, with_cards_on_top
+    from seamwalk.vision.lie_heights import heights_of
     from seamwalk.vision.measure import measure
     from seamwalk.vision.measure_doubt import DoubtSettings, camera_place
     from seamwalk.vision.measure_top import four_corners
@@ -161,12 +162,9 @@ def measure_photo(
     top = trace(partition(flat, seams), flat, seams)
     progress("measuring")
     top, lines = locate(photo, rectification, top)
-    lie = lie_of(
-        [line.points_px for line in lines],
-        [line.sigma_px for line in lines],
-        rectification,
-        camera_place(rectification.view),
-    )
+    seen_px = [line.points_px for line in lines]
+    seen_sigma = [line.sigma_px for line in lines]
+    lie = lie_of(seen_px, seen_sigma, rectification, camera_place(rectification.view))
     ring = np.array(top.outline.exterior.coords)[:-1]
     corners_px = rectification.view.px_from_top(ring[four_corners(ring)])
     evidence = tape_evidence(tapes, corners_px)
@@ -175,18 +173,19 @@ def measure_photo(
         rectification,
         photo,
         camera.references,
-        [line.points_px for line in lines],
+        seen_px,
         tapes=evidence,
         settings=rest(lie, FitSettings()),
     )
     refined, top = _seen_by(refined, rectification, top)
+    heights = heights_of(seen_px, seen_sigma, refined, camera_place(refined.view), lie)
     sizes = measure(
-        top,
+        _flattened(top, heights.flattened),
         refined,
         units=scale.units,
         grain_in=grain_in,
         cards=len(camera.references),
-        settings=DoubtSettings(bump_in=lie.bump_in),
+        settings=DoubtSettings(bump_in=heights.left_in + lie.doubt_in),
     )
     shown = _shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
@@ -349,16 +348,30 @@ def _seen_by(camera: Rectification, old: Rectification, top: Top) -> tuple[Recti
     Where a needle-thin corner would turn inside out, the old camera is kept: the two differ by
     less than such a corner is wide.
     """
-    from seamwalk.geometry.planar import tiles
     from seamwalk.vision.rectify import align
 
     outline_px = old.view.px_from_top(np.array(top.outline.exterior.coords)[:-1])
     aligned = align(camera, camera.view.top_from_px(outline_px))
     moved = top.mapped(lambda xy: aligned.view.top_from_px(old.view.px_from_top(xy)))
-    rings = [np.array(p.polygon.exterior.coords)[:-1] for p in moved.patches]
-    if camera is not old and not tiles(rings, np.array(moved.outline.exterior.coords)[:-1]):
+    if camera is not old and not _is_valid(moved):
         return _seen_by(old, old, top)
     return aligned, moved
+
+
+def _flattened(top: Top, flatten: Callable[[Points], Points]) -> Top:
+    """Return the top as if its cloth lay flat, for lengths; the map keeps where things are seen.
+
+    Unchanged where a needle-thin corner would turn inside out.
+    """
+    moved = top.mapped(flatten)
+    return moved if _is_valid(moved) else top
+
+
+def _is_valid(top: Top) -> bool:
+    from seamwalk.geometry.planar import tiles
+
+    rings = [np.array(p.polygon.exterior.coords)[:-1] for p in top.patches]
+    return tiles(rings, np.array(top.outline.exterior.coords)[:-1])
 
 
 def _shown_extent(top: Top, settings: PictureSettings) -> tuple[float, float, float, float]:

@@ -91,6 +91,16 @@ def test_a_leaning_top_is_pressed_before_it_is_trimmed():
     assert "Press it" in text
 
 
+def test_a_corner_that_was_missed_is_not_called_a_crooked_top():
+    far = sheared(GRID, taper_deg=6.0)
+    for top in (far, sheared(GRID, skew_deg=4.0)):
+        texts = " ".join(advice(top))
+        assert "more likely a corner that I did not find" in texts
+        assert "For a border" not in texts
+        assert "Press it" not in texts
+    assert "did not find" not in " ".join(advice(sheared(GRID, taper_deg=1.0)))
+
+
 def test_a_wavy_edge_is_named():
     def wavy(p):
         out = p.copy()

@@ -44,8 +44,9 @@ class LocateSettings:
     """Edges that scatter more than this about a line are those of a print, not of the seam."""
     least_sigma_in: float = 0.006
     """No single edge is known better: 1/6 px at 25 px/in."""
-    whole_seam_in: float = 0.004
-    """What shading and blur shift a whole seam by, σ."""
+    whole_seam_in: float = 0.008
+    """What prints, shading and blur shift a whole seam by, σ (on rendered flat tops in prints
+    sides were off by that much more than their edges scatter)."""
     jog_in: float = 1 / 8
     """Jog of a seam line at a junction that is usual in piecing, σ."""
     farthest_in: float = 0.3

@@ -76,10 +76,20 @@ class LieSettings:
 
 @dataclass(frozen=True, slots=True)
 class Lie:
-    """Standard deviation of the cloth's height over its plane, inches, and how sure that is."""
+    """How flat cloth lies.
+
+    Attributes
+    ----------
+    bump_in, doubt_in : float
+        Standard deviation of the cloth's height over its plane, and how far off that may be (its
+        own standard deviation), inches.
+    wobble_in : float
+        Standard deviation of seams from straight as they were sewn, inches.
+    """
 
     bump_in: float
     doubt_in: float
+    wobble_in: float = 1 / 32
 
 
 def lie_of(
@@ -115,13 +125,15 @@ def lie_of(
     logp += (np.log(np.gradient(bumps)) - 0.5 * (bumps / s.usual_in) ** 2)[:, None]
     if foot_in is not None:
         for px, sigma in zip(lines_px, sigmas_px, strict=True):
-            line = _line(np.asarray(px), np.asarray(sigma), rectification, s)
-            if line is not None:
+            line = seam_means(np.asarray(px), np.asarray(sigma), rectification, s.spacing_in)
+            if line is not None and _length(line[0]) >= s.shortest_in:
                 logp += _likelihood(*line, foot_in, bumps, wobbles, s)
-    p = np.exp(logp - logp.max())
-    p = p.sum(axis=1) / p.sum()
+    both = np.exp(logp - logp.max())
+    both /= both.sum()
+    p = both.sum(axis=1)
     mean = float(p @ bumps)
-    return Lie(mean, float(np.sqrt(p @ (bumps - mean) ** 2)))
+    wobble = float(both.sum(axis=0) @ wobbles)
+    return Lie(mean, float(np.sqrt(p @ (bumps - mean) ** 2)), wobble)
 
 
 def with_cards_beside(
@@ -148,20 +160,23 @@ def with_cards_on_top(
     )
 
 
-def _line(
-    px: Points, sigma_px: Floats, rectification: Rectification, s: LieSettings
+def seam_means(
+    px: Points, sigma_px: Floats, rectification: Rectification, spacing_in: float
 ) -> tuple[Points, Floats] | None:
-    """Return means of neighbouring points on the cloth (N, 2), and their σ, inches."""
+    """Return means of a seam's neighbouring points on the cloth (N, 2), and their σ, inches.
+
+    None for a seam with fewer than four of them.
+    """
     use = np.isfinite(px).all(axis=1)
     p, sigma = rectification.view.top_from_px(px[use]), sigma_px[use]
     if len(p) < 4:
         return None
     way = p[-1] - p[0]
     length = float(np.hypot(*way))
-    if length < s.shortest_in:
+    if length < 1e-6:
         return None
     along = (p - p[0]) @ way / length
-    cell = np.floor(along / s.spacing_in).astype(int)
+    cell = np.floor(along / spacing_in).astype(int)
     _, cell = np.unique(cell, return_inverse=True)
     weight = 1 / np.maximum(sigma, 1e-3) ** 2
     total = np.bincount(cell, weight)
@@ -169,6 +184,10 @@ def _line(
     if len(mean) < 4:
         return None
     return mean, 1 / np.sqrt(total) / rectification.px_per_in(mean)
+
+
+def _length(p: Points) -> float:
+    return float(np.hypot(*(p[-1] - p[0])))
 
 
 def _likelihood(

@@ -23,6 +23,9 @@ from seamwalk.vision.measure_finished import FinishedShape, finished_shapes
 from seamwalk.vision.measure_straight import straightness
 from seamwalk.vision.measure_top import top_size
 
+SURE = 0.9
+"""A patch is called off only from a finished size that was meant with this chance."""
+
 
 def measure(
     top: Top,
@@ -127,7 +130,8 @@ def _verdict(
     verdict: Verdict = "cannot tell"
     if (np.abs(off) + pm <= tolerance_in).all():
         verdict = "right"
-    elif (np.abs(off) - pm > tolerance_in).any():
+    elif chance >= SURE and (np.abs(off) - pm > tolerance_in).any():
+        # Off from a size that may never have been meant would be a false alarm.
         verdict = "off"
     worst = int(np.argmax(np.abs(off)))
     return Finished(tuple(float(v) for v in size), float(off[worst]), verdict, chance)

@@ -49,6 +49,9 @@ class AdviceSettings:
     """Patches that are all off by this tell of the seam allowance, inches."""
     sure: float = 0.9
     """Classes whose size has this chance tell of it."""
+    missed_deg: float = 2.5
+    """A top that seems further from square than this has more likely a corner not found: a
+    badly crooked one is off by 1°."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,11 +73,12 @@ class Evidence:
 def advice(e: Evidence, settings: AdviceSettings | None = None) -> tuple[str, ...]:
     """Return what to do, one or two sentences each, the weightiest first."""
     s = settings or AdviceSettings()
+    missed = _missed_corner(e, s)
     found: list[Weighted] = [
         *_photo(e, s),
         *_off_patches(e, s),
-        *_not_square(e),
-        *_borders(e, s),
+        *(missed or _not_square(e)),
+        *(() if missed else _borders(e, s)),
         *_waves(e, s),
         *_seam_allowance(e, s),
     ]
@@ -141,6 +145,8 @@ def _remedy(cause: Cause, e: Evidence) -> str:
     by_tape = f"measure one edge with a tape and say so, like {tape}"
     if e.cards is not None and e.cards >= 2:
         return f"{by_tape}."
+    if e.cards == 0:
+        return f"lay a printed card beside the top at two opposite corners, or {by_tape}."
     if e.cards is None:
         return f"lay a second card at the opposite corner if there is only one, or {by_tape}."
     return f"lay a second card at the opposite corner, or {by_tape}."
@@ -169,6 +175,22 @@ def _off_patches(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
     )
     tolerance = _small(e.tolerance_in, e.units)
     yield 80.0, f"{count} off by more than {tolerance}: {'; '.join(words)}{tail}. {do}"
+
+
+def _missed_corner(e: Evidence, s: AdviceSettings) -> list[Weighted]:
+    """Return a warning where the outline is less likely than a corner that was not found."""
+    if e.straight is None:
+        return []
+    figures = (e.straight.skew, e.straight.taper_across, e.straight.taper_down)
+    worst = max(abs(a.value_deg) for a in figures)
+    if worst < s.missed_deg:
+        return []
+    text = (
+        f"The top seems {worst:.0f}° off square, which is more likely a corner that I did not "
+        "find. Look at the outline in measured.png, and give the corners with --corners if one "
+        "is wrong."
+    )
+    return [(95.0, text)]
 
 
 def _not_square(e: Evidence) -> Iterator[Weighted]:
