@@ -1,5 +1,6 @@
 """Each bad input gets one clear sentence of its own; nothing half-written is left behind."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 from PIL import Image
 
 from seamwalk.cli import run
+from seamwalk.scenes.cards import CardPlace
 from seamwalk.scenes.render import SceneSettings, render, save
 
 BASE = replace(
@@ -151,3 +153,36 @@ def test_a_card_needs_a_known_ending(tmp_path, capsys):
     assert ".pdf" in capsys.readouterr().err
     assert run(["card", "--out", str(tmp_path / "card.pdf"), "--side", "12"]) == 2
     assert list(tmp_path.iterdir()) == []
+
+
+DOUBTFUL = {
+    # The file names half of the focal length that took it.
+    "another lens": ({"focal_error": 1.0, "tilt_deg": 30.0}, "focal length"),
+    # One of two cards lies on a book of an inch and a half.
+    "card on a book": (
+        {
+            "cards": (
+                CardPlace(0, at="upper left", above_in=1.5),
+                CardPlace(1, at="lower right"),
+            )
+        },
+        "flat",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", DOUBTFUL)
+def test_doubtful_photos_are_measured_and_say_so(name, tmp_path, capsys):
+    how, word = DOUBTFUL[name]
+    cards = (CardPlace(0, at="upper left"), CardPlace(1, at="lower right"))
+    path, _ = save(render(replace(BASE, **{"cards": cards, **how})), tmp_path, "photo")
+    assert run(["measure", str(path), "--out", str(tmp_path / "out"), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)["warnings"]
+    assert any(word in sentence for sentence in said)
+
+
+def test_a_picture_over_the_limit_is_refused_before_it_is_decoded(tmp_path, capsys):
+    path = tmp_path / "huge.png"
+    Image.new("1", (20000, 20000)).save(path)
+    assert run(["measure", str(path), "--out", str(tmp_path / "out")]) == 1
+    assert "250 million" in capsys.readouterr().err

@@ -115,10 +115,10 @@ def test_one_card_too_few_is_said_with_a_second_card_or_a_tape():
     texts = advice(GRID, unsure_camera(), cards=1)
     assert "lay a second card at the opposite corner" in texts[0]
     # The example is the measured edge to 1/8 in, ready to be typed.
-    assert "--tape left=48" in texts[0]
+    assert '--tape "left=48"' in texts[0]
     two = advice(GRID, unsure_camera(), cards=2)
     assert "second card" not in " ".join(two)
-    assert "--tape left=48" in " ".join(two)
+    assert '--tape "left=48"' in " ".join(two)
 
 
 def test_blurred_ends_ask_for_a_nearer_photo_and_bumps_for_a_smooth_top():

@@ -123,10 +123,12 @@ def _photo(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
 
 
 def _main_cause(shares: Shares) -> Cause:
+    # Each length counts alike: one long border must not speak for fifty patches.
+    total = np.maximum(shares.camera + shares.ends + shares.bumps, 1e-12)
     sums: dict[Cause, float] = {
-        "camera": float(shares.camera.sum()),
-        "ends": float(shares.ends.sum()),
-        "bumps": float(shares.bumps.sum()),
+        "camera": float((shares.camera / total).sum()),
+        "ends": float((shares.ends / total).sum()),
+        "bumps": float((shares.bumps / total).sum()),
     }
     return max(sums, key=lambda cause: sums[cause])
 
@@ -141,7 +143,7 @@ def _remedy(cause: Cause, e: Evidence) -> str:
     edge, length = ("left", e.whole.edges[3]), e.whole.edges[3]
     if e.whole.edges[0].plus_minus_in > length.plus_minus_in:
         edge, length = ("top", e.whole.edges[0]), e.whole.edges[0]
-    tape = f"--tape {edge[0]}={_plain(length.value_in, e.units)}"
+    tape = f'--tape "{edge[0]}={_plain(length.value_in, e.units)}"'
     by_tape = f"measure one edge with a tape and say so, like {tape}"
     if e.cards is not None and e.cards >= 2:
         return f"{by_tape}."
