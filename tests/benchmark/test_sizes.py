@@ -60,7 +60,7 @@ def test_a_crooked_top_called_square_is_counted():
         result(2),
     ]
     row = cells(size_tables(some), "2", "3")
-    assert row[4:] == ["1 of 2", "1", "0 of 1"]
+    assert row[5:] == ["1 of 2", "1", "0 of 1"]
 
 
 def test_what_was_refused_is_told():

@@ -53,7 +53,8 @@ class LieSettings:
         Values tried of each standard deviation.
     mean_rise, mean_rise_doubt : float
         Mean height of cloth that touches the floor, over its standard deviation: 1.7 when all
-        heights are equally likely, less when few places are raised; and the doubt of that.
+        heights are equally likely, more when most are middling, less when few places are raised;
+        and the doubt of that.
     thickness_in, thickness_doubt_in : float
         Height of a flat top's face over the floor beside it, inches: one to three layers of
         cotton, 0.3 to 1 mm, less the card's paper.
@@ -68,10 +69,10 @@ class LieSettings:
     stray: float = 0.05
     stray_in: float = 0.15
     steps: int = 25
-    mean_rise: float = 1.7
-    mean_rise_doubt: float = 0.5
-    thickness_in: float = 0.012
-    thickness_doubt_in: float = 0.04
+    mean_rise: float = 2.0
+    mean_rise_doubt: float = 0.6
+    thickness_in: float = 0.02
+    thickness_doubt_in: float = 0.05
 
 
 @dataclass(frozen=True, slots=True)

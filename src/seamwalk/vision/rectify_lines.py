@@ -70,8 +70,8 @@ class LineSettings:
     most_points: int = 48
     family_deg: float = 5.0
     direction_deg: float = 0.15
-    taper_deg: float = 0.5
-    skew_deg: float = 0.75
+    taper_deg: float = 0.35
+    skew_deg: float = 0.6
     bow_in: float = 0.125
     outlier_sigmas: float = 3.0
 
