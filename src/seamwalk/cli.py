@@ -135,8 +135,9 @@ def measure(
     """
     from seamwalk import report
     from seamwalk.folder import Folder
-    from seamwalk.pipeline import ScaleChoice, measure_photo
+    from seamwalk.pipeline import measure_photo
     from seamwalk.results import write_measured
+    from seamwalk.scale import ScaleChoice
 
     folder = Folder(out)
     folder.check()
@@ -188,8 +189,9 @@ def plan(
     from seamwalk import report
     from seamwalk.folder import Folder
     from seamwalk.model.machine import MachineProfile
-    from seamwalk.pipeline import ScaleChoice, measure_photo, measured_from_file, plan_top
+    from seamwalk.pipeline import measure_photo, measured_from_file, plan_top
     from seamwalk.results import write_measured, write_planned
+    from seamwalk.scale import ScaleChoice
     from seamwalk.units import parse_length
 
     folder = Folder(out)

@@ -7,30 +7,25 @@ of :mod:`seamwalk.model`.  Nothing is written here.
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from seamwalk.errors import PhotoError, ReferenceNotFoundError, UsageError
+from seamwalk.errors import PhotoError
 from seamwalk.geometry.projective import Points
-from seamwalk.model.card import DEFAULT_SIDE_IN
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.picture import FlatPicture, Photo, Rectification, Reference
 from seamwalk.model.route import Route
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import Top
-from seamwalk.units import Units, parse_length, parse_size
+from seamwalk.scale import FirstCamera, ScaleChoice, first_camera, parse_grain
+from seamwalk.units import Units
 
 if TYPE_CHECKING:
     from seamwalk.motifs.plan import StrokePlan
 
 Progress = Callable[[str], None]
-
-
-MIN_GRAIN_IN, MAX_GRAIN_IN = 1 / 16, 1.0
-"""Steps that finished sizes may go in: finer ones no photo tells apart, coarser ones nobody
-cuts."""
 
 
 def _silent(stage: str) -> None:
@@ -54,35 +49,6 @@ class PictureSettings:
     inches."""
     reach_in: float = 150.0
     """The cloth is looked for no further than this from the reference, inches."""
-
-
-@dataclass(frozen=True, slots=True)
-class ScaleChoice:
-    """What the user said about the scale, as she typed it.
-
-    Attributes
-    ----------
-    square : str or None
-        True side of the card's frame or of a plain square.
-    corners : str or None
-        The top's four corners in photo pixels.
-    size : str or None
-        The top's width x height.
-    known : str or None
-        ``width=40`` or ``height=48``.
-    tape : tuple of str
-        Edges measured by hand, like ``left=71 3/8``.
-    grain : str or None
-        Finished sizes are multiples of this; None for the usual one of the units.
-    """
-
-    square: str | None = None
-    corners: str | None = None
-    size: str | None = None
-    known: str | None = None
-    units: Units = "in"
-    tape: tuple[str, ...] = ()
-    grain: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,11 +113,11 @@ def measure_photo(
 
     settings = settings or PictureSettings()
     tapes = parse_tape(scale.tape, scale.units)
-    grain_in = None if scale.grain is None else _grain(scale.grain, scale.units)
+    grain_in = None if scale.grain is None else parse_grain(scale.grain, scale.units)
     progress("reading the photo")
     photo = read_photo(path)
     progress("finding the scale")
-    camera = _camera(photo, scale)
+    camera = first_camera(photo, scale)
     progress("finding the top")
     rectification, outline_in, sheets_px = _framed(photo, camera, settings)
     flat, mask, covered = _fine_picture(photo, rectification, sheets_px, outline_in, settings)
@@ -204,86 +170,8 @@ def measure_photo(
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Camera:
-    """A first camera, what it rests on, and the top's corners where they came by hand."""
-
-    rectification: Rectification
-    references: tuple[Reference, ...] = ()
-    corners_px: Points | None = None
-    warnings: tuple[str, ...] = ()
-
-
-def _camera(photo: Photo, scale: ScaleChoice) -> _Camera:
-    """Return the camera from whatever of known size there is, the most certain first."""
-    from seamwalk.vision import rectify, reference
-
-    corners = None
-    if scale.corners is not None:
-        corners = rectify.parse_corners(scale.corners, photo)
-    if scale.size is not None:
-        if corners is None:
-            raise UsageError(
-                "--size alone does not say where the top lies.",
-                'Give the top\'s corners too: --corners "x,y x,y x,y x,y".',
-            )
-        size = parse_size(scale.size, default=scale.units)
-        return _Camera(rectify.rectify_by_corners(photo, corners, size), (), corners)
-    if scale.known is not None:
-        side, length_in = _known(scale.known, scale.units)
-        if corners is None:
-            corners = _corners_in_photo(photo)
-        return _Camera(rectify.rectify_by_known(photo, corners, side, length_in), (), corners)
-    side_in = None if scale.square is None else parse_length(scale.square, default=scale.units)
-    try:
-        found = reference.find_cards(photo, side_in=side_in or DEFAULT_SIDE_IN)
-    except ReferenceNotFoundError:
-        if side_in is None:
-            raise
-        found = (reference.find_square(photo, side_in),)
-    return _Camera(rectify.fit_camera(photo, found), found, corners)
-
-
-def _grain(text: str, units: Units) -> float:
-    """Return the grain of finished sizes in inches."""
-    grain_in = parse_length(text, default=units)
-    if not MIN_GRAIN_IN <= grain_in <= MAX_GRAIN_IN:
-        raise UsageError(
-            f"Finished sizes can't go in steps of {text}.",
-            "Give a step between 1/16 and 1 in, like --grain 1/4 or --grain 5mm.",
-        )
-    return grain_in
-
-
-def _known(text: str, units: Units) -> tuple[Literal["width", "height"], float]:
-    """Return the side and its length in inches from ``width=40``."""
-    name, sep, value = text.partition("=")
-    word = name.strip().lower().removeprefix("top-")
-    if not sep or word not in ("width", "height"):
-        raise UsageError(
-            f"--known “{text}” is not a side and a length.", "Write --known width=40."
-        )
-    length_in = parse_length(value, default=units)
-    return ("width" if word == "width" else "height"), length_in
-
-
-def _corners_in_photo(photo: Photo) -> Points:
-    """Return the top's corners as seen in the unrectified photo, (4, 2) pixels."""
-    import cv2
-
-    from seamwalk.vision.outline import find_top, four_corners
-
-    k = min(1.0, 1000 / max(photo.width_px, photo.height_px))
-    size = (round(photo.width_px * k), round(photo.height_px * k))
-    small = np.asarray(cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    corners = four_corners(find_top(small))
-    scale_xy = np.array([photo.width_px / size[0], photo.height_px / size[1]])
-    out: Points = (corners + 0.5) * scale_xy - 0.5
-    return out
-
-
 def _framed(
-    photo: Photo, camera: _Camera, settings: PictureSettings
+    photo: Photo, camera: FirstCamera, settings: PictureSettings
 ) -> tuple[Rectification, Points, tuple[Points, ...]]:
     """Return the camera in the top's own frame, the outline (N, 2) in it, and the cards' sheets.
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from seamwalk.benchmark.scoring import Score, score
 from seamwalk.errors import SeamwalkError, UsageError
-from seamwalk.pipeline import ScaleChoice, measure_photo
+from seamwalk.pipeline import measure_photo
+from seamwalk.scale import ScaleChoice
 
 ENDINGS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic")
 

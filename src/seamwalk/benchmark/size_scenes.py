@@ -159,7 +159,8 @@ def measure_scene(seed: int, folder: Path, settings: DrawSettings | None = None)
     from seamwalk.benchmark.scoring import side_errors
     from seamwalk.errors import SeamwalkError
     from seamwalk.files.top_file import to_document
-    from seamwalk.pipeline import ScaleChoice, measure_photo
+    from seamwalk.pipeline import measure_photo
+    from seamwalk.scale import ScaleChoice
     from seamwalk.scenes.render import save
 
     wanted = draw(seed, settings)

@@ -35,8 +35,9 @@ def _run(photo: Path) -> dict[str, Any]:
 
     start = time.perf_counter()
     from seamwalk.folder import Folder
-    from seamwalk.pipeline import ScaleChoice, measure_photo, plan_top
+    from seamwalk.pipeline import measure_photo, plan_top
     from seamwalk.results import write_measured, write_planned
+    from seamwalk.scale import ScaleChoice
 
     seconds: dict[str, float] = {}
     current: tuple[str, float] = ("importing", start)

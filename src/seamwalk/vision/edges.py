@@ -44,9 +44,11 @@ class LocateSettings:
     """Edges that scatter more than this about a line are those of a print, not of the seam."""
     least_sigma_in: float = 0.006
     """No single edge is known better: 1/6 px at 25 px/in."""
-    whole_seam_in: float = 0.008
-    """What prints, shading and blur shift a whole seam by, σ (on rendered flat tops in prints
-    sides were off by that much more than their edges scatter)."""
+    whole_seam_in: float = 0.004
+    """What shading and blur shift a whole seam by, σ."""
+    stated_in: float = 0.008
+    """Least σ that is stated of a junction: prints shift whole seams too (on rendered flat tops
+    in prints sides were off by that much more than their edges scatter)."""
     jog_in: float = 1 / 8
     """Jog of a seam line at a junction that is usual in piecing, σ."""
     farthest_in: float = 0.3
@@ -122,7 +124,7 @@ def locate(
         moved[too_far] = home[too_far]
         sigma[too_far] = settings.traced_sigma_in
         nodes = allowed(graph.rings, graph.nodes, moved, narrowest=settings.narrowest_in)
-    sigma = np.hypot(sigma, settings.whole_seam_in)
+    sigma = np.hypot(sigma, settings.stated_in)
     to = {xy: k for k, xy in enumerate(graph.keys)}
     out = _moved(top, graph, nodes)
     junctions = tuple(
