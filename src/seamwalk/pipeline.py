@@ -19,7 +19,13 @@ from seamwalk.model.picture import FlatPicture, Photo, Rectification, Reference
 from seamwalk.model.route import Route
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import Top
-from seamwalk.scale import FirstCamera, ScaleChoice, first_camera, parse_grain
+from seamwalk.scale import (
+    FirstCamera,
+    ScaleChoice,
+    first_camera,
+    parse_grain,
+    parse_known,
+)
 from seamwalk.units import Units
 
 if TYPE_CHECKING:
@@ -109,10 +115,11 @@ def measure_photo(
     from seamwalk.vision.piecing import trace
     from seamwalk.vision.rectify import refine
     from seamwalk.vision.seams import find_seams
-    from seamwalk.vision.tape import contradictions, parse_tape, tape_evidence
+    from seamwalk.vision.tape import TapeMeasure, contradictions, parse_tape, tape_evidence
 
     settings = settings or PictureSettings()
     tapes = parse_tape(scale.tape, scale.units)
+    known = None if scale.known is None else parse_known(scale.known, scale.units)
     grain_in = None if scale.grain is None else parse_grain(scale.grain, scale.units)
     progress("reading the photo")
     photo = read_photo(path)
@@ -132,8 +139,9 @@ def measure_photo(
     seen_sigma = [line.sigma_px for line in lines]
     lie = lie_of(seen_px, seen_sigma, rectification, camera_place(rectification.view))
     ring = np.array(top.outline.exterior.coords)[:-1]
-    corners_px = rectification.view.px_from_top(ring[four_corners(ring)])
-    evidence = tape_evidence(tapes, corners_px)
+    if known is not None and camera.references:
+        tapes = (*tapes, TapeMeasure(*known))
+    evidence = tape_evidence(tapes, ring[four_corners(ring)], rectification.view)
     rest = with_cards_on_top if covered.any() else with_cards_beside
     refined = refine(
         rectification,

@@ -74,15 +74,16 @@ def first_camera(photo: Photo, scale: ScaleChoice) -> FirstCamera:
             )
         size = parse_size(scale.size, default=scale.units)
         return FirstCamera(rectify.rectify_by_corners(photo, corners, size), (), corners)
-    if scale.known is not None:
-        side, length_in = _known(scale.known, scale.units)
-        if corners is None:
-            corners = _corners_in_photo(photo)
-        return FirstCamera(rectify.rectify_by_known(photo, corners, side, length_in), (), corners)
     side_in = None if scale.square is None else parse_length(scale.square, default=scale.units)
     try:
         found = reference.find_cards(photo, side_in=side_in or DEFAULT_SIDE_IN)
     except ReferenceNotFoundError:
+        if scale.known is not None:
+            if corners is None:
+                corners = _corners_in_photo(photo)
+            side, length_in = parse_known(scale.known, scale.units)
+            camera = rectify.rectify_by_known(photo, corners, side, length_in)
+            return FirstCamera(camera, (), corners)
         if side_in is None:
             raise
         found = (reference.find_square(photo, side_in),)
@@ -100,7 +101,7 @@ def parse_grain(text: str, units: Units) -> float:
     return grain_in
 
 
-def _known(text: str, units: Units) -> tuple[Literal["width", "height"], float]:
+def parse_known(text: str, units: Units) -> tuple[Literal["width", "height"], float]:
     """Return the side and its length in inches from ``width=40``."""
     name, sep, value = text.partition("=")
     word = name.strip().lower().removeprefix("top-")

@@ -49,6 +49,27 @@ def test_exact_cards_give_the_exact_plane(tilt):
     assert found.modes
 
 
+def test_four_cards_are_surer_than_two():
+    # Cards at all four corners: more of everything that the fit takes as given.
+    scene = Scene(25, radial=(-0.03, 0.01, 0.0))
+    places = ((-4.0, 3.0), (52.0, 57.0), (52.0, 3.0), (-4.0, 57.0))
+    found = tuple(
+        Reference(scene.card(np.array(at), 10 * k), 6.0, "card", k, sigma_px=0.02)
+        for k, at in enumerate(places)
+    )
+    two = fit_camera(photo(), found[:2], settings=IN_PLANE)
+    four = fit_camera(photo(), found, settings=IN_PLANE)
+    assert worst(four, scene) < 0.03
+    ends = scene.px(OUTLINE[[0, 2]])
+
+    def spread(camera):
+        length = np.hypot(*np.diff(camera.view.top_from_px(ends), axis=0)[0])
+        moved = [np.hypot(*np.diff(m.top_from_px(ends), axis=0)[0]) for m in camera.modes]
+        return float(np.sqrt(((np.array(moved) - length) ** 2).sum()))
+
+    assert spread(four) < spread(two)
+
+
 def test_lens_and_principal_point_are_within_the_plus_minus():
     scene = Scene(25, radial=(0.03, -0.01, 0.0), off=(12, -9), focal=FOCAL * 1.02)
     found = fit_camera(photo(), cards(scene))

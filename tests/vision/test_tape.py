@@ -35,7 +35,7 @@ def test_two_taped_edges_make_one_card_nearly_as_good_as_two(tilt):
         photo(),
         marks,
         [],
-        tapes=tape_evidence(tapes, scene.px(OUTLINE)),
+        tapes=tape_evidence(tapes, first.view.top_from_px(scene.px(OUTLINE)), first.view),
         settings=IN_PLANE,
     )
     true = np.array([TOP[0], TOP[1], TOP[0], TOP[1]])
@@ -48,7 +48,8 @@ def test_two_taped_edges_make_one_card_nearly_as_good_as_two(tilt):
 def test_a_tape_that_contradicts_the_card_is_said():
     scene = Scene(10)
     first = fit_camera(photo(), cards(scene), settings=IN_PLANE)
-    evidence = tape_evidence(parse_tape(["left=62", "top=48"], "in"), scene.px(OUTLINE))
+    corners = first.view.top_from_px(scene.px(OUTLINE))
+    evidence = tape_evidence(parse_tape(["left=62", "top=48"], "in"), corners, first.view)
     said = contradictions(parse_tape(["left=62", "top=48"], "in"), evidence, first, "in")
     assert len(said) == 1
     assert "left" in said[0]
@@ -66,3 +67,15 @@ def test_an_edge_twice_is_refused_and_centimetres_are_converted():
         parse_tape(["left=71", "Left edge=72"], "in")
     assert parse_tape(["left=152.4"], "cm")[0].length_in == pytest.approx(60)
     assert parse_tape(["left=71 3/8"], "in")[0].length_in == 71.375
+
+
+@pytest.mark.parametrize("side", ["width", "height"])
+def test_width_and_height_go_through_the_middle(side):
+    scene = Scene(20)
+    first = fit_camera(photo(), cards(scene), settings=IN_PLANE)
+    corners = first.view.top_from_px(scene.px(OUTLINE))
+    (one,) = tape_evidence(parse_tape([f"{side}=50"], "in"), corners, first.view)
+    a, b = first.view.top_from_px(one.px)
+    assert np.hypot(*(b - a)) == pytest.approx({"width": 48, "height": 60}[side], abs=0.02)
+    middle = (a + b) / 2 - corners[0]
+    assert np.hypot(*middle) == pytest.approx(np.hypot(24, 30), abs=0.05)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from seamwalk.errors import UsageError
 from seamwalk.geometry.projective import Points, apply
-from seamwalk.model.picture import Rectification
+from seamwalk.model.picture import Rectification, View
 from seamwalk.units import Units, format_length, parse_length
 from seamwalk.vision.camera_model import Camera
 
@@ -22,18 +22,22 @@ Floats = NDArray[np.float64]
 SIDES = ("top", "right", "bottom", "left")
 """Edges of a top in the order of its corners, from the upper left on."""
 
+MIDDLES = ("width", "height")
+"""Lengths through the middle, from the middle of one edge to that of the opposite one."""
+
 TAPE_SIGMA_IN = 1 / 16
 """Standard deviation of a length read off a tape laid along a raw edge, inches: half a mark of an
 eighth, and cloth that gives (common practice, no source)."""
 
 _HOW = (
-    'Name the edge and its length, like --tape "left=71 3/8"; edges are top, right, bottom, left.'
+    'Name the edge and its length, like --tape "left=71 3/8"; edges are top, right, bottom, left, '
+    "and width and height go through the middle."
 )
 
 
 @dataclass(frozen=True, slots=True)
 class TapeMeasure:
-    """One edge and what the tape said, inches."""
+    """One edge, or width or height, and what the tape said, inches."""
 
     side: str
     length_in: float
@@ -73,27 +77,34 @@ def parse_tape(texts: Sequence[str], units: Units) -> tuple[TapeMeasure, ...]:
     for text in texts:
         name, sep, value = text.partition("=")
         side = re.sub(r"[\s_-]+", " ", name.strip().lower()).removesuffix(" edge")
-        if not sep or side not in SIDES:
+        if not sep or side not in SIDES + MIDDLES:
             raise UsageError(f"--tape “{text}” is not an edge and its length.", _HOW)
         if side in found:
-            raise UsageError(f"The {side} edge is given twice with --tape.", "Give it once.")
+            raise UsageError(f"“{side}” is given twice with --tape.", "Give it once.")
         found[side] = TapeMeasure(side, parse_length(value, default=units))
     return tuple(found.values())
 
 
-def tape_evidence(measures: Sequence[TapeMeasure], corners_px: Points) -> tuple[TapeEvidence, ...]:
+def tape_evidence(
+    measures: Sequence[TapeMeasure], corners_in: Points, view: View
+) -> tuple[TapeEvidence, ...]:
     """Return the measures as evidence.
 
     Parameters
     ----------
-    corners_px : (4, 2) float64
-        Corners of the top in the photo: upper left, upper right, lower right, lower left.
+    corners_in : (4, 2) float64
+        Corners of the top: upper left, upper right, lower right, lower left, inches.
+    view : View
+        First camera, by which these places were found in the photo.
     """
-    out = []
-    for m in measures:
-        k = SIDES.index(m.side)
-        out.append(TapeEvidence(corners_px[[k, (k + 1) % 4]], m.length_in, m.sigma_in))
-    return tuple(out)
+    after = np.roll(corners_in, -1, axis=0)
+    middles = (corners_in + after) / 2
+    ends = dict(zip(SIDES, zip(corners_in, after, strict=True), strict=True))
+    ends["width"], ends["height"] = (middles[3], middles[1]), (middles[0], middles[2])
+    return tuple(
+        TapeEvidence(view.px_from_top(np.array(ends[m.side])), m.length_in, m.sigma_in)
+        for m in measures
+    )
 
 
 def contradictions(
@@ -119,8 +130,9 @@ def contradictions(
             variance += (float(np.hypot(*(d - c))) - length) ** 2
         if abs(length - measure.length_in) > 4 * np.sqrt(variance):
             out.append(
-                f"The tape says {format_length(measure.length_in, units)} for the {measure.side} "
-                f"edge, the photo {format_length(length, units)}, and both can't be right: "
-                "measure that edge and the card's dark frame again."
+                f"The tape says {format_length(measure.length_in, units)} for the "
+                f"{measure.side}{' edge' if measure.side in SIDES else ''}, the photo "
+                f"{format_length(length, units)}, and both can't be right: measure there and the "
+                "card's dark frame again."
             )
     return tuple(out)
