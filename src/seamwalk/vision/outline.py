@@ -42,6 +42,8 @@ class OutlineSettings:
     surely floor, a wide one knows more of a floor that is not the same all over."""
     same_px: float = 3.0
     """Summits whose corners differ by less are one, pixels of the rough picture."""
+    still_px: float = 0.5
+    """A quadrilateral that moves by less has arrived, pixels of the rough picture."""
     words: int = 32
     """Words that describe top and floor."""
     rounds: int = 6
@@ -231,11 +233,15 @@ def _balances(
     Improving models and quadrilateral in turn only climbs to the nearest summit, so it is started
     from several pictures of the floor, and each summit's surroundings are looked over once more.
     """
+    summits: list[Points] = []
     for start in _starts(words, shown, usable, s):
         climbed = _climbed(start, words, usable, s)
         if climbed is None:
             continue
         quad, evidence = climbed
+        if any(np.abs(quad - other).max() < s.same_px for other in summits):
+            continue
+        summits.append(quad)
         gain = _gain(words, _drawn(quad, shown.shape) & usable, usable)
         for _ in range(s.resizings):
             middle = quad.mean(axis=0)
@@ -299,7 +305,11 @@ def _climbed(
             break
         evidence = _evidence(words, within & usable, usable & ~within, usable, s)
         reach = (0.25, 0.2, 0.12, 0.08, 0.05, 0.03)[min(step, 5)]
-        quad = sides.best_quad(quad, evidence, reach * min(h, w))
+        moved = sides.best_quad(quad, evidence, reach * min(h, w))
+        still = np.abs(moved - quad).max() < s.still_px
+        quad = moved
+        if still:
+            break
     return None if evidence is None else (quad, evidence)
 
 
