@@ -83,9 +83,10 @@ def _targets(done: Sequence[SizeResult]) -> str:
         ("sides, one card", single, WHAT[0][1], 0.08),
     ):
         errors = np.array([e for r in some for e, _ in pick(r)])
-        if not len(errors):
-            continue
-        rows.append([name, str(len(some)), _p95(errors), _p95(_exact(some, pick)), f"{target}"])
+        if len(errors):
+            # True lengths are kept of width and height alone.
+            exact = _p95(_overall_by_exact_cards(some)) if pick is WHAT[1][1] else ""
+            rows.append([name, str(len(some)), _p95(errors), exact, f"{target}"])
     header = ["what", "scenes", "p95, in", "p95 had the card's side been exact, in", "target, in"]
     return markdown(header, rows)
 
@@ -94,22 +95,21 @@ def _p95(errors: "np.ndarray[tuple[int, ...], np.dtype[np.float64]]") -> str:
     return f"{np.percentile(np.abs(errors), 95):.3f}"
 
 
-def _exact(
-    results: Sequence[SizeResult], pick: Pick
+def _overall_by_exact_cards(
+    results: Sequence[SizeResult],
 ) -> "np.ndarray[tuple[int, ...], np.dtype[np.float64]]":
-    """Return errors with what the ruler got wrong about the card taken out.
+    """Return errors of width and height with what the ruler got wrong about the card taken out.
 
-    Lengths scale with the card's side; of a length only its error is kept, so the top's own
-    size stands in, which is known well enough for this.
+    Lengths scale with the card's side, and the top's own size stands in for the measured one.
     """
-    out = []
-    for r in results:
-        off = CARD_IN / float(r.drawn["card_in"]) - 1
-        size = r.drawn.get("sizes_in", {}).get("overall", [])
-        for k, (error, _) in enumerate(pick(r)):
-            length = float(size[k]) if pick is WHAT[1][1] and k < len(size) else 0.0
-            out.append(error - off * length)
-    return np.array(out, dtype=np.float64)
+    return np.array(
+        [
+            error - (CARD_IN / float(r.drawn["card_in"]) - 1) * float(length)
+            for r in results
+            for (error, _), length in zip(r.overall, r.drawn["sizes_in"]["overall"], strict=True)
+        ],
+        dtype=np.float64,
+    )
 
 
 def _straightness(done: Sequence[SizeResult]) -> str:
