@@ -240,3 +240,35 @@ def test_rounding_up_keeps_what_is_on_the_grain_and_never_falls_short(eighths, p
 def test_strips_of_exactly_the_needed_length_need_no_other(count):
     assert cutting.strips_needed(count * 40.0) == count
     assert cutting.strips_needed(count * 40.0 + 0.01) == count + 1
+
+
+@pytest.mark.parametrize(
+    ("shape", "sides", "size", "cuts"),
+    [
+        # A 4 in finished square is cut 4 1/2; half squares + 7/8, quarter squares + 1 1/4
+        # (the rounded constants of seven trade pages, as in `seamwalk.trade`).
+        ("square", (4, 4, 4, 4), (4.5, 4.5), 0),
+        ("rectangle", (2, 6, 2, 6), (2.5, 6.5), 0),
+        ("half-square triangle", (4, 4 * math.sqrt(2), 4), (4.875, 4.875), 1),
+        ("quarter-square triangle", (4, 4 / math.sqrt(2), 4 / math.sqrt(2)), (5.25, 5.25), 2),
+    ],
+)
+def test_what_to_cut_for_one_more(shape, sides, size, cuts):
+    found = cutting.cut_for(shape, sides)
+    assert found is not None
+    assert found.size_in == pytest.approx(size)
+    assert found.cuts == cuts
+
+
+def test_side_triangles_of_a_set_on_point_are_cut_as_the_table_of_setting_triangles_says():
+    # 12 in blocks: their side triangles finish 17 in along the edge; squares of 18 1/4 in
+    # (setting-triangle tables, see above).
+    long = 12 * math.sqrt(2)
+    found = cutting.cut_for("quarter-square triangle", (long, 12, 12))
+    assert found is not None
+    assert found.size_in[0] == cutting.side_setting_square(12) == 18.25
+
+
+def test_shapes_that_need_a_template_have_no_cut():
+    assert cutting.cut_for("hexagon", (3,) * 6) is None
+    assert cutting.cut_for("kite", (2, 2, 3, 3)) is None

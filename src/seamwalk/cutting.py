@@ -161,6 +161,50 @@ def square_in_square_corner(centre_in: float) -> float:
     return half_square(centre_in / math.sqrt(2))
 
 
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """What to cut for one more patch.
+
+    Attributes
+    ----------
+    size_in : (float, float)
+        Width and height of the square or rectangle, raw edges, inches.
+    cuts : int
+        How often it is then cut from corner to corner: 0, 1 or 2.
+    """
+
+    size_in: tuple[float, float]
+    cuts: int = 0
+
+
+def cut_for(shape: str, sides_in: Sequence[float], grain_in: float = GRAIN_IN) -> Cut | None:
+    """Return what to cut for a patch of this shape and finished size.
+
+    Parameters
+    ----------
+    shape : str
+        As :class:`seamwalk.model.sizes.Shape` names it.
+    sides_in : sequence of float
+        Finished sides in order, inches.
+    grain_in : float
+        Squares for triangles are rounded up to a multiple of this.
+
+    Returns
+    -------
+    Cut or None
+        None for shapes that are cut by a template, not from a square or strip.
+    """
+    if shape in ("square", "rectangle") and len(sides_in) == 4:
+        return Cut((unfinished(sides_in[0]), unfinished(sides_in[1])))
+    if shape == "half-square triangle" and len(sides_in) == 3:
+        side = rounded_up(half_square(min(sides_in)), grain_in)
+        return Cut((side, side), 1)
+    if shape == "quarter-square triangle" and len(sides_in) == 3:
+        side = rounded_up(quarter_square(max(sides_in)), grain_in)
+        return Cut((side, side), 2)
+    return None
+
+
 def strips_joined(count: int, cut_width_in: float) -> float:
     """Return the unfinished width of `count` strips sewn side by side and pressed, inches.
 

@@ -7,10 +7,11 @@ import pytest
 import shapely
 from tests.sheets.sampler import grid_top, sampler_sizes
 
-from seamwalk.geometry.polygon import side_lengths
+from seamwalk.geometry.cut_corners import main_corners
+from seamwalk.geometry.polygon import ring_of, side_lengths
 from seamwalk.geometry.polyline import corners
 from seamwalk.model.sizes import Length
-from seamwalk.sheets.patch_words import in_one_number, measured_words, plain_corners
+from seamwalk.sheets.patch_words import in_one_number, measured_words
 
 PATCH = grid_top(1, 1).patches[0]
 SIZE = sampler_sizes(grid_top(1, 1)).patches[0]
@@ -71,13 +72,13 @@ def test_hexagons_are_told_by_their_side():
 )
 def test_stubs_and_bends_do_not_count(ring):
     size, patch = _patch(ring)
-    assert len(plain_corners(patch)) == 4
+    assert len(main_corners(ring_of(patch.polygon))) == 4
     assert measured_words(size, patch, "in").replace("3 1/8", "3") == "3 × 3"
 
 
 def test_a_cut_off_corner_is_a_side_of_its_own():
     size, patch = _patch([(0, 0), (2.5, 0), (3, 0.5), (3, 3), (0, 3)])
-    assert len(plain_corners(patch)) == 5
+    assert len(main_corners(ring_of(patch.polygon))) == 5
     assert measured_words(size, patch, "in") == "3 × 3 over all"
 
 
@@ -105,7 +106,7 @@ def test_one_number_only_for_squares_and_their_halves(ring, text):
 def test_small_patches_keep_their_small_sides():
     # A 1/8 in sliver of a border is not a stub of itself.
     _, patch = _patch([(0, 0), (0.15, 0), (0.15, 0.15), (0, 0.15)])
-    assert len(plain_corners(patch)) == 4
+    assert len(main_corners(ring_of(patch.polygon))) == 4
 
 
 def test_the_shown_size_is_the_measured_one():

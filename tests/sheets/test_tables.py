@@ -76,3 +76,16 @@ def test_the_side_that_is_off_is_named_with_how_much(units, much):
     tolerance = "0.125 (in)" if units == "in" else "0.3175 (cm)"
     off = _read(sizes_csv(sizes, top, units))[0][f"sides off by more than {tolerance}"]
     assert sorted(off.split("; ")) == [f"lower {much}", f"upper {much}"]
+
+
+@pytest.mark.parametrize(("units", "words"), [("in", "4.500 x 4.500"), ("cm", "11.43 x 11.43")])
+def test_what_to_cut_for_another_patch_is_said_where_the_size_is_sure(units, words):
+    # 4 in finished and a 1/4 in seam allowance on either side (trade convention).
+    top = grid_top(1, 1)
+    size = sampler_sizes(top).patches[0]
+    for chance, expected in ((0.99, words), (0.6, "")):
+        finished = Finished((4.0,) * 4, 0.0, "right", chance)
+        one = replace(size, shape="square", finished=finished)
+        sizes = replace(sampler_sizes(top), patches=(one,))
+        row = _read(sizes_csv(sizes, top, units))[0]
+        assert row[f"to make another, cut ({units})"] == expected

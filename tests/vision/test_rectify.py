@@ -195,6 +195,31 @@ def test_seams_do_not_spoil_two_cards():
     assert worst(second, scene) < 0.125
 
 
+def test_a_lens_that_phones_would_have_corrected_is_said_and_widens_the_doubt():
+    # Radial terms as of a measured wide lens whose picture was not corrected (the size of the
+    # larger ones among lensfun's profiles).
+    rng = np.random.default_rng(5)
+    across = np.array([[0, TOP[1] / 2], [TOP[0], TOP[1] / 2]])
+
+    def doubt(found, scene):
+        ends = scene.px(across)
+        widths = [
+            np.hypot(*np.diff(v.top_from_px(ends), axis=0)[0]) for v in (found.view, *found.modes)
+        ]
+        return np.linalg.norm(np.subtract(widths[1:], widths[0])), widths[0]
+
+    straight, bent = Scene(20), Scene(20, radial=(-0.33, 0.1, -0.02))
+    sigma = {}
+    for scene in (straight, bent):
+        marks = cards(scene, rng, 0.02)
+        found = refine(fit_camera(photo(), marks), photo(), marks, seam_lines(scene, rng))
+        said = any("bends straight lines" in w for w in found.warnings)
+        assert said is (scene is bent)
+        sigma[scene], width = doubt(found, scene)
+        assert abs(width - TOP[0]) < 3 * sigma[scene]
+    assert sigma[bent] > 1.5 * sigma[straight]
+
+
 @pytest.mark.parametrize("skew", [0.0, 1.0])
 def test_a_crooked_top_is_not_squared_up(skew):
     rng = np.random.default_rng(4)

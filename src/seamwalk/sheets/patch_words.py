@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from seamwalk.geometry.cut_corners import main_corners
 from seamwalk.geometry.polygon import inner_angles_deg, ring_of, side_lengths
-from seamwalk.geometry.polyline import corners
 from seamwalk.geometry.projective import Points
 from seamwalk.model.sizes import PatchSize, Shape
 from seamwalk.model.top import Patch
@@ -23,14 +23,6 @@ from seamwalk.units import Units
 class PlainSettings:
     """What does not count as a side or a corner when a patch is read at a glance."""
 
-    stub_in: float = 0.1875
-    """Sides shorter than this between two longer ones are junctions seen apart, inches."""
-    stub_share: float = 0.25
-    """… and shorter than this share of the patch's median side: small patches keep theirs."""
-    bend_in: float = 0.1
-    """A corner this close to the straight line between its neighbours is a bend, inches."""
-    bend_share: float = 0.06
-    """… and closer than this share of the shorter of the two sides that meet there."""
     angle_deg: float = 7.0
     """Angles of squares and their halves may differ by this, degrees: 1/8 in over the 1 in of a
     small one."""
@@ -52,53 +44,6 @@ _CORNERS: dict[Shape, int] = {
     "half-square triangle": 3,
     "quarter-square triangle": 3,
 }
-
-
-def plain_corners(patch: Patch, settings: PlainSettings = PLAIN) -> Points:
-    """Return the corners (N, 2) a person would count, inches, in the outline's order."""
-    ring = ring_of(patch.polygon)
-    turning = corners(ring)
-    p: Points = ring[turning] if len(turning) >= 3 else ring
-    while len(p) > 3:
-        sides = side_lengths(p)
-        stub = min(settings.stub_in, settings.stub_share * float(np.median(sides)))
-        shortest = int(np.argmin(sides))
-        if sides[shortest] < stub:
-            p = _run_out(p, shortest)
-            continue
-        height = _heights(p)
-        shorter = np.minimum(sides, np.roll(sides, 1))
-        flat = np.minimum(settings.bend_in, settings.bend_share * shorter)
-        k = int(np.argmin(height - flat))
-        if height[k] >= flat[k]:
-            break
-        p = np.delete(p, k, axis=0)
-    return p
-
-
-def _run_out(p: Points, k: int) -> Points:
-    """Return the ring without side k, its neighbours carried on to where they meet."""
-    n = len(p)
-    before, start, end, after = p[k - 1], p[k], p[(k + 1) % n], p[(k + 2) % n]
-    u, v = start - before, after - end
-    cross = u[0] * v[1] - u[1] * v[0]
-    met = (start + end) / 2
-    # Sides that run on nearly straight meet nowhere near: the stub's middle will do.
-    if abs(cross) > 0.3 * float(np.hypot(*u) * np.hypot(*v)):
-        w = end - start
-        met = start + u * ((w[0] * v[1] - w[1] * v[0]) / cross)
-    out = p.copy()
-    out[k] = met
-    return np.delete(out, (k + 1) % n, axis=0)
-
-
-def _heights(p: Points) -> NDArray[np.float64]:
-    """Return the distance of each corner from the line through its two neighbours."""
-    a, b = np.roll(p, 1, axis=0), np.roll(p, -1, axis=0)
-    d = b - a
-    cross = d[:, 0] * (p - a)[:, 1] - d[:, 1] * (p - a)[:, 0]
-    out: NDArray[np.float64] = np.abs(cross) / np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
-    return out
 
 
 def measured_words(
@@ -148,7 +93,7 @@ def _measured(
     size: PatchSize, patch: Patch, settings: PlainSettings
 ) -> tuple[Points, NDArray[np.float64]]:
     """Return the plain corners and the sides between them, as measured where these are whole."""
-    p = plain_corners(patch, settings)
+    p = main_corners(ring_of(patch.polygon))
     if len(p) == len(size.sides):
         return p, np.array([side.value_in for side in size.sides])
     return p, side_lengths(p)

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from seamwalk.geometry.polygon import oriented, side_lengths
+from seamwalk.geometry.cut_corners import main_corners
+from seamwalk.geometry.polygon import oriented, ring_of, side_lengths
 from seamwalk.geometry.projective import Points
 from seamwalk.model.sizes import PatchSize, Sizes
 from seamwalk.model.top import Patch, PatchId, Top
-from seamwalk.sheets.patch_words import plain_corners
 from seamwalk.trade import BINDING_SEAM_IN
 
 _AGREES_IN = 0.03
@@ -86,7 +86,7 @@ def _of_patch(
 def _finished_corners(patch: Patch, inner: shapely.Geometry | None) -> Points | None:
     """Return the corners of the patch inside the binding's seam; None if nothing is left."""
     if inner is None or shapely.covers(inner, patch.polygon):
-        return plain_corners(patch)
+        return main_corners(ring_of(patch.polygon))
     parts = [
         g
         for g in shapely.get_parts(shapely.intersection(patch.polygon, inner))
@@ -95,7 +95,7 @@ def _finished_corners(patch: Patch, inner: shapely.Geometry | None) -> Points | 
     if not parts:
         return None
     left = max(parts, key=lambda g: g.area)
-    return plain_corners(Patch(patch.id, left, patch.seams, patch.fabric))
+    return main_corners(ring_of(left))
 
 
 def _places(p: Points) -> list[str]:

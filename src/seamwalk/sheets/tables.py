@@ -3,10 +3,14 @@
 import csv
 import io
 
+from seamwalk.cutting import cut_for
 from seamwalk.model.sizes import PatchSize, Sizes
 from seamwalk.model.top import Patch, Top
+from seamwalk.sheets.kinds import SURE
 from seamwalk.sheets.side_differences import SideDifference, side_differences
 from seamwalk.units import Units, from_inches
+
+_CORNER_TO_CORNER = ("", " once corner to corner", " twice corner to corner")
 
 _DECIMALS = {"in": 3, "cm": 2}
 
@@ -44,6 +48,7 @@ def sizes_csv(sizes: Sizes, top: Top, units: Units = "in") -> str:
             "angles (degrees)",
             "angles plus or minus, 95 % (degrees)",
             f"sides off by more than {tolerance} ({units})",
+            f"to make another, cut ({units})",
         ]
     )
     by_id = {patch.id: patch for patch in top.patches}
@@ -56,6 +61,9 @@ def sizes_csv(sizes: Sizes, top: Top, units: Units = "in") -> str:
 
 def _row(size: PatchSize, patch: Patch, off: list[SideDifference], units: Units) -> list[str]:
     centre = patch.polygon.representative_point()
+    # What was meant, not what was measured; without a sure size there is nothing to cut by.
+    sure = size.finished.chance >= SURE
+    cut = cut_for(size.shape, size.finished.size_in) if sure else None
 
     digits = _DECIMALS[units]
 
@@ -85,4 +93,5 @@ def _row(size: PatchSize, patch: Patch, off: list[SideDifference], units: Units)
         "; ".join(
             f"{d.place} {'+' if d.difference_in > 0 else ''}{number(d.difference_in)}" for d in off
         ),
+        "" if cut is None else several(list(cut.size_in)) + _CORNER_TO_CORNER[cut.cuts],
     ]

@@ -23,7 +23,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from seamwalk.model.picture import Photo
+from seamwalk.model.picture import Photo, View
 from seamwalk.vision.camera_model import (
     LENS,
     POSE,
@@ -31,6 +31,7 @@ from seamwalk.vision.camera_model import (
     camera_from,
     pose_vector,
     rotation_from,
+    theta_from_view,
 )
 from seamwalk.vision.camera_problem import Problem, own_of
 
@@ -129,15 +130,27 @@ def lens_prior(photo: Photo, settings: FitSettings) -> tuple[Floats, Floats]:
     return mean, np.array([sigma, centre, centre, *settings.k_sigma])
 
 
-def solve(problem: Problem, start: Floats | None = None) -> Fit:
+def solve(problem: Problem, near: View | None = None) -> Fit:
     """Return the best estimate, trying both poses that the first square allows.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is known.
+    near : View or None
+        An earlier estimate: only the pose that leans as it does is tried.
 
     Raises
     ------
     ValueError
         If the first target's corners allow no pose in front of the camera.
     """
-    starts = [start] if start is not None else _starts(problem)
+    starts = _starts(problem)
+    if near is not None and len(starts) > 1:
+        # The cloth's normal is the same in whichever frame the earlier one was told.
+        up = rotation_from(theta_from_view(near)[6:9])[:, 2]
+        starts.sort(key=lambda t: -float(rotation_from(t[6:9])[:, 2] @ up))
+        starts = starts[:1]
     fits = []
     for one in starts:
         # The wrong one of two poses may lead to where no picture is; the other then stands.

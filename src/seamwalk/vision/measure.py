@@ -15,10 +15,11 @@ from seamwalk.model.sizes import Angle, Finished, Length, PatchSize, Sizes, Verd
 from seamwalk.model.top import Top
 from seamwalk.trade import GRAIN_CM, GRAIN_IN
 from seamwalk.units import CM_PER_IN, Units
-from seamwalk.vision.measure_advice import Evidence, advice
+from seamwalk.vision.measure_advice import advice
 from seamwalk.vision.measure_block import block_size
 from seamwalk.vision.measure_classes import classes, kinds
 from seamwalk.vision.measure_doubt import Doubt, DoubtSettings
+from seamwalk.vision.measure_evidence import Evidence
 from seamwalk.vision.measure_finished import FinishedShape, finished_shapes
 from seamwalk.vision.measure_straight import straightness
 from seamwalk.vision.measure_top import top_size

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
 
+from seamwalk.geometry.cut_corners import CornerSettings, main_corners
 from seamwalk.geometry.polygon import signed_area
 from seamwalk.geometry.projective import Points
 from seamwalk.model.sizes import Shape
 from seamwalk.units import CM_PER_IN, Units, format_inches
-from seamwalk.vision.measure_corners import CornerSettings, main_corners
 from seamwalk.vision.measure_doubt import Doubt
 from seamwalk.vision.measure_finished import FinishedShape
 from seamwalk.vision.measure_meant import MeantSettings, meant_size

@@ -12,13 +12,13 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from seamwalk.geometry.cut_corners import main_corners
 from seamwalk.geometry.polygon import oriented, ring_of, signed_area
 from seamwalk.geometry.polyline import corners
 from seamwalk.geometry.projective import Points
 from seamwalk.model.sizes import Shape
 from seamwalk.model.top import Top
 from seamwalk.trade import SEAM_ALLOWANCE_IN
-from seamwalk.vision.measure_corners import main_corners
 from seamwalk.vision.shapes import name_shape
 
 ON_EDGE_IN = 0.05
@@ -34,7 +34,7 @@ class FinishedShape:
     corners : (N, 2) float64
         Visible corners, in the polygon's order from its first corner.
     finished : (M, 2) float64
-        Finished corners as they were meant, stubs run out (:mod:`measure_corners`); M equals N
+        Finished corners as they were meant, stubs run out (:mod:`cut_corners`); M equals N
         except there and where the allowance adds or hides a side.
     raw_edges : int
         Visible sides on the raw edge.

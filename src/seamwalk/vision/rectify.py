@@ -15,9 +15,9 @@ from numpy.typing import ArrayLike
 from seamwalk.errors import ScaleUncertainError
 from seamwalk.geometry.projective import Points, similarity
 from seamwalk.model.card import CELLS
-from seamwalk.model.picture import Photo, Rectification, Reference
+from seamwalk.model.picture import Photo, Rectification, Reference, View
 from seamwalk.vision.camera_fit import Fit, FitSettings, lens_prior, solve, solve_near
-from seamwalk.vision.camera_model import theta_from_view
+from seamwalk.vision.camera_model import LENS, theta_from_view
 from seamwalk.vision.camera_modes import modes_from, rigid_motion, seen_on_cloth
 from seamwalk.vision.camera_problem import Problem, Target
 from seamwalk.vision.camera_report import (
@@ -64,11 +64,14 @@ class RefineSettings:
         χ² of the lines per degree of freedom beyond which they are no straight seams.
     rounds : int
         How often lines that turn out crooked are left out and the fit repeated.
+    lens_tail : float
+        Chance below which the radial terms found are those of a lens that the prior knows.
     """
 
     most_rms_px: float = 0.5
     most_chi2: float = 4.0
     rounds: int = 2
+    lens_tail: float = 1e-2
 
 
 def fit_camera(
@@ -146,10 +149,12 @@ def reference_problem(
     )
 
 
-def _solved(photo: Photo, problem: Problem, settings: FitSettings) -> Fit:
+def _solved(
+    photo: Photo, problem: Problem, settings: FitSettings, near: View | None = None
+) -> Fit:
     """Return the best fit; with the file's focal length set aside when it cannot be true."""
     try:
-        fit = solve(problem)
+        fit = solve(problem, near)
         if photo.focal_px is None or not implausible(fit):
             return fit
     except (ValueError, np.linalg.LinAlgError):
@@ -207,7 +212,8 @@ def refine(
     """
     s, limit = settings or FitSettings(), limits or RefineSettings()
     if references:
-        first = _solved(photo, reference_problem(photo, references, s), s)
+        problem = reference_problem(photo, references, s)
+        first = _solved(photo, problem, s, rectification.view)
     else:
         first = _known(rectification)
     if tapes:
@@ -226,15 +232,35 @@ def refine(
         else:
             residual = kept(trimmed.camera, trimmed.theta)
             fit, worse = trimmed, max(1.0, float(residual @ residual) / kept.freedom)
+    if references and (bent := _strange_lens(fit, limit.lens_tail)) > 1:
+        worse, notes = worse * bent, (*notes, _BENT)
     return with_warnings(
         _in_frame_of(rectification, photo, fit, worse, settings=s, rms=bool(references)), *notes
     )
 
 
+_BENT = (
+    "The lens bends straight lines more than phones' main cameras do, so all sizes are less "
+    "certain. Use the main camera, not the wide one, and let it correct its pictures."
+)
+
 _CROOKED = (
     "The seams are not straight enough to tell what the lens did, so the camera is known from the "
     "reference alone."
 )
+
+
+def _strange_lens(fit: Fit, tail: float) -> float:
+    """Return by how much the radial terms' squares exceed what their prior expects, at least 1.
+
+    Where the prior is wrong the estimate leans on it wrongly, and the covariance with it; so it
+    grows by as much as the terms surprise.
+    """
+    from scipy.stats import chi2
+
+    sigmas = ((fit.theta[LENS] - fit.problem.lens_mean) / fit.problem.lens_sigma)[3:]
+    surprise = float(sigmas @ sigmas)
+    return surprise / 3 if surprise > chi2.isf(tail, 3) else 1.0
 
 
 def _in_frame_of(

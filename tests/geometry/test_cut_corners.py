@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from seamwalk.vision.measure_corners import main_corners
+from seamwalk.geometry.cut_corners import main_corners
 from seamwalk.vision.shapes import name_shape
 
 SQUARE = np.array([(0, 0), (3, 0), (3, 3), (0, 3)], float)
