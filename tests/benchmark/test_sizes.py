@@ -1,11 +1,12 @@
 """The benchmark of sizes: what it draws, keeps and counts, by cases counted by hand."""
 
 import json
+from dataclasses import asdict
 
 import numpy as np
 
-from seamwalk.benchmark.size_run import run_scenes
-from seamwalk.benchmark.size_scenes import SizeResult, as_json, draw, from_json
+from seamwalk.benchmark.scene_run import run_scenes
+from seamwalk.benchmark.size_scenes import SizeResult, draw, measure_scene
 from seamwalk.benchmark.size_tables import size_tables
 
 
@@ -72,9 +73,9 @@ def test_what_was_refused_is_told():
 def test_results_kept_are_not_done_again(tmp_path):
     keep = tmp_path / "kept.jsonl"
     kept = [result(0), result(1)]
-    keep.write_text("".join(json.dumps(as_json(r)) + "\n" for r in kept))
-    again = run_scenes(range(2), jobs=1, keep=keep)
-    assert [as_json(r) for r in again] == [as_json(from_json(as_json(r))) for r in kept]
+    keep.write_text("".join(json.dumps(asdict(r)) + "\n" for r in kept))
+    again = run_scenes(range(2), measure_scene, SizeResult, jobs=1, keep=keep)
+    assert [asdict(r) for r in again] == [asdict(SizeResult.from_json(asdict(r))) for r in kept]
     assert len(keep.read_text().splitlines()) == 2
 
 

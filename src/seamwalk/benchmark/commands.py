@@ -90,12 +90,53 @@ def sizes(
 
     Example: seamwalk benchmark sizes --scenes 20 --jobs 2
     """
-    from seamwalk.benchmark.size_run import run_scenes
+    from seamwalk.benchmark.scene_run import run_scenes
+    from seamwalk.benchmark.size_scenes import SizeResult, measure_scene
     from seamwalk.benchmark.size_tables import plot_sizes, size_tables
     from seamwalk.report import progress
 
     with progress() as stage:
-        results = run_scenes(range(first, first + scenes), jobs=jobs, keep=keep, progress=stage)
+        seeds = range(first, first + scenes)
+        results = run_scenes(
+            seeds, measure_scene, SizeResult, jobs=jobs, keep=keep, progress=stage
+        )
     if plot is not None:
         plot_sizes(results, plot)
     _deliver(size_tables(results), into, section or "sizes")
+
+
+@app.command()
+def seams(
+    folder: Annotated[
+        Path | None, typer.Argument(help="Photos with truth beside them; without it, scenes.")
+    ] = None,
+    scenes: Annotated[int, typer.Option(min=1, help="How many scenes.")] = 72,
+    first: Annotated[int, typer.Option(min=0, help="Number of the first scene.")] = 0,
+    jobs: Annotated[int, typer.Option(min=1, help="Scenes worked on at a time.")] = 2,
+    keep: Annotated[
+        Path | None,
+        typer.Option(help="File of results, one a line; those in it are not done again."),
+    ] = None,
+    into: Into = None,
+    section: Section = None,
+) -> None:
+    """Score the seam map seam by seam, on scenes or on a folder of photos with truth.
+
+    Example: seamwalk benchmark seams --scenes 24 --jobs 2
+    """
+    from seamwalk.benchmark.photos import map_folder
+    from seamwalk.benchmark.scene_run import run_scenes
+    from seamwalk.benchmark.seam_scenes import SeamResult, map_scene
+    from seamwalk.benchmark.seam_tables import photo_seam_table, seam_tables
+    from seamwalk.report import progress
+
+    with progress() as stage:
+        if folder is not None:
+            table = photo_seam_table(list(map_folder(folder, progress=stage)))
+        else:
+            seeds = range(first, first + scenes)
+            results = run_scenes(
+                seeds, map_scene, SeamResult, jobs=jobs, keep=keep, progress=stage
+            )
+            table = seam_tables(results)
+    _deliver(table, into, section or "seams")

@@ -1,11 +1,13 @@
 """Accuracy on a folder of photos that have a truth file beside them."""
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from seamwalk.benchmark.scoring import Score, score
+from seamwalk.benchmark.seam_scenes import SeamResult, map_photo
 from seamwalk.errors import SeamwalkError, UsageError
 from seamwalk.pipeline import measure_photo
 from seamwalk.scale import ScaleChoice
@@ -42,15 +44,55 @@ def score_folder(
     UsageError
         If there is no such photo.
     """
+    for photo in photos_in(folder):
+        progress(photo.name)
+        yield _score_photo(photo)
+
+
+def photos_in(folder: Path) -> list[Path]:
+    """Return the photos in a folder that have a truth file beside them, by name.
+
+    Raises
+    ------
+    UsageError
+        If there is none.
+    """
     photos = sorted(p for p in folder.glob("*") if p.suffix.lower() in ENDINGS and truth_of(p))
     if not photos:
         raise UsageError(
             f"{folder} holds no photo with a truth file beside it.",
             "Name the truth like the photo: top.jpg and top.truth.json.",
         )
-    for photo in photos:
+    return photos
+
+
+def map_folder(
+    folder: Path, *, progress: Callable[[str], None] = lambda _: None
+) -> Iterator[SeamResult]:
+    """Yield how each photo of a folder is mapped, by name.
+
+    A photo whose truth lists no cards is told its corners and size, so that the map alone is
+    judged.
+
+    Raises
+    ------
+    UsageError
+        If there is no such photo.
+    """
+    for k, photo in enumerate(photos_in(folder)):
         progress(photo.name)
-        yield _score_photo(photo)
+        path = truth_of(photo)
+        assert path is not None
+        truth = json.loads(path.read_text(encoding="utf-8"))
+        yield map_photo(k, photo.name, photo, truth, _scale_of(truth))
+
+
+def _scale_of(truth: Mapping[str, Any]) -> ScaleChoice:
+    if truth.get("cards") or "top_corners_px" not in truth:
+        return ScaleChoice()
+    corners = " ".join(f"{x},{y}" for x, y in truth["top_corners_px"])
+    width, height = truth["size_in"]
+    return ScaleChoice(corners=corners, size=f"{width} x {height} in")
 
 
 def _score_photo(photo: Path) -> PhotoResult:

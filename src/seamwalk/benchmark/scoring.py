@@ -74,9 +74,9 @@ def score(truth: Mapping[str, Any], top: Mapping[str, Any]) -> Score:
     top : mapping
         A top.json document in inches.
     """
-    wanted = [_polygon(p["outline_px"]) for p in truth["patches"]]
-    got = [_polygon(p["outline_px"]) for p in top["patches"]]
-    pairs = _matched(wanted, got)
+    wanted = [polygon_of(p["outline_px"]) for p in truth["patches"]]
+    got = [polygon_of(p["outline_px"]) for p in top["patches"]]
+    pairs = matched(wanted, got)
     f1 = {}
     for threshold in (0.5, MATCHED_IOU):
         hits = sum(iou >= threshold for iou, _, _ in pairs)
@@ -106,9 +106,9 @@ def side_errors(
 
     Parameters are those of `score`.
     """
-    wanted = [_polygon(p["outline_px"]) for p in truth["patches"]]
-    got = [_polygon(p["outline_px"]) for p in top["patches"]]
-    return _sides(truth, top, _matched(wanted, got))
+    wanted = [polygon_of(p["outline_px"]) for p in truth["patches"]]
+    got = [polygon_of(p["outline_px"]) for p in top["patches"]]
+    return _sides(truth, top, matched(wanted, got))
 
 
 def _sides(
@@ -122,7 +122,8 @@ def _sides(
     ]
 
 
-def _polygon(outline: Sequence[Sequence[float]]) -> Polygon:
+def polygon_of(outline: Sequence[Sequence[float]]) -> Polygon:
+    """Return an outline as a valid polygon: the largest part of one that crosses itself."""
     polygon = Polygon(outline)
     if polygon.is_valid:
         return polygon
@@ -131,7 +132,7 @@ def _polygon(outline: Sequence[Sequence[float]]) -> Polygon:
     return max(areas, key=lambda g: float(g.area), default=Polygon())
 
 
-def _matched(wanted: Sequence[Polygon], got: Sequence[Polygon]) -> list[tuple[float, int, int]]:
+def matched(wanted: Sequence[Polygon], got: Sequence[Polygon]) -> list[tuple[float, int, int]]:
     """Return (IoU, wanted index, got index), each index once, best first."""
     tree = STRtree(list(got))
     pairs = []

@@ -6,7 +6,7 @@ and taper, one card or two, and what the ruler says of a card's side.
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -94,6 +94,27 @@ class SizeResult:
     crooked_deg: float = 0.0
     warnings: tuple[str, ...] = ()
     error: str = ""
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> "SizeResult":
+        """Return the result from one line of a file of results."""
+
+        def pairs(name: str) -> list[tuple[float, float]]:
+            return [(float(e), float(u)) for e, u in data[name]]
+
+        return cls(
+            data["seed"],
+            data["drawn"],
+            pairs("sides"),
+            pairs("overall"),
+            pairs("diagonals"),
+            pairs("skew"),
+            pairs("taper"),
+            data["verdict"],
+            data["crooked_deg"],
+            tuple(data["warnings"]),
+            data["error"],
+        )
 
 
 def draw(seed: int, settings: DrawSettings | None = None) -> SceneSettings:
@@ -220,29 +241,3 @@ def _corner_angles(corners: Any) -> list[float]:
     from seamwalk.geometry.polygon import inner_angles_deg
 
     return [float(v) for v in inner_angles_deg(np.asarray(corners))]
-
-
-def as_json(result: SizeResult) -> dict[str, Any]:
-    """Return the result as plain data, one line of a file of results."""
-    return asdict(result)
-
-
-def from_json(data: Mapping[str, Any]) -> SizeResult:
-    """Return the result from one line of a file of results."""
-
-    def pairs(name: str) -> list[tuple[float, float]]:
-        return [(float(e), float(u)) for e, u in data[name]]
-
-    return SizeResult(
-        data["seed"],
-        data["drawn"],
-        pairs("sides"),
-        pairs("overall"),
-        pairs("diagonals"),
-        pairs("skew"),
-        pairs("taper"),
-        data["verdict"],
-        data["crooked_deg"],
-        tuple(data["warnings"]),
-        data["error"],
-    )
