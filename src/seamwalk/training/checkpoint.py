@@ -1,0 +1,69 @@
+"""Weights between trainings: small enough to travel, exact enough to go on from."""
+
+from collections.abc import Mapping
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+import torch
+from torch import Tensor
+
+from seamwalk.training.network import NetworkSettings, SeamNetwork
+
+FORMAT = "seam network 1"
+"""Changes when older files cannot be read any more."""
+
+
+def _small(value: Tensor) -> Tensor:
+    # Kernels keep three significant figures; norms hold variances that outgrow float16.
+    if value.dtype == torch.float32 and value.ndim > 1:
+        return value.detach().cpu().half()
+    return value.detach().cpu().clone()
+
+
+def write(network: SeamNetwork, path: Path, about: Mapping[str, Any] | None = None) -> None:
+    """Write a network's weights, kernels as float16.
+
+    Parameters
+    ----------
+    network : SeamNetwork
+    path : Path
+        The file is replaced whole, or not at all.
+    about : mapping, optional
+        Notes on the training: plain numbers and strings.
+    """
+    content = {
+        "format": FORMAT,
+        "settings": network.settings.as_lists(),
+        "about": dict(about or {}),
+        "state": {name: _small(value) for name, value in network.state_dict().items()},
+    }
+    part = path.with_suffix(path.suffix + ".part")
+    torch.save(content, part)
+    part.replace(path)
+
+
+def read(path: Path) -> tuple[SeamNetwork, dict[str, Any]]:
+    """Return the network in a file, as float32, and the notes on its training.
+
+    Raises
+    ------
+    ValueError
+        The file holds something else.
+    """
+    content = torch.load(path, map_location="cpu", weights_only=True)
+    if not isinstance(content, dict) or content.get("format") != FORMAT:
+        raise ValueError(f"{path.name} holds no weights of a seam network.")
+    known = {field.name for field in fields(NetworkSettings)}
+    settings: dict[str, Any] = {
+        name: tuple(value) if isinstance(value, list) else value
+        for name, value in content["settings"].items()
+        if name in known
+    }
+    network = SeamNetwork(NetworkSettings(**settings))
+    state = {
+        name: value.float() if value.is_floating_point() else value
+        for name, value in content["state"].items()
+    }
+    network.load_state_dict(state)
+    return network, dict(content["about"])

@@ -1,0 +1,120 @@
+"""Swatches on the renderer's device, each at several sizes, and the tiles of noise beside them.
+
+A store keeps every swatch as bytes at 384, 192, 96, 48, 24 and 12 pixels, in one flat table of
+texels, so that a look-up is a single gather whatever swatch and size a pixel needs (mip maps).
+
+References
+----------
+L. Williams, "Pyramidal parametrics", SIGGRAPH 1983.
+"""
+
+import numpy as np
+import torch
+from numpy.typing import NDArray
+
+from seamwalk.training import noise
+
+SIDE = 384
+"""Side of a swatch, pixels."""
+
+SIDES = (384, 192, 96, 48, 24, 12)
+"""Sides of the kept sizes."""
+
+STARTS = tuple(sum(side * side for side in SIDES[:level]) for level in range(len(SIDES)))
+"""First texel of each size within a swatch."""
+
+TEXELS = sum(side * side for side in SIDES)
+"""Texels of one swatch, all sizes together."""
+
+_MOST = 10_000
+"""Most swatches: a texel's number must fit 32 bits."""
+
+_AT_ONCE = 64
+"""Swatches shrunk in one go, to bound memory."""
+
+
+def linear_from_srgb(colour: torch.Tensor) -> torch.Tensor:
+    """Light of sRGB values 0 to 1 (IEC 61966-2-1)."""
+    return torch.where(colour <= 0.04045, colour / 12.92, ((colour + 0.055) / 1.055) ** 2.4)
+
+
+def srgb_from_linear(light: torch.Tensor) -> torch.Tensor:
+    """SRGB values of light 0 to 1 (IEC 61966-2-1)."""
+    curved = 1.055 * light.clamp_min(0.0031308) ** (1 / 2.4) - 0.055
+    return torch.where(light <= 0.0031308, 12.92 * light, curved)
+
+
+class FabricStore:
+    """Swatches of one training run.
+
+    Parameters
+    ----------
+    swatches : (N, 384, 384, 3) uint8
+        sRGB, tileable.
+    device : torch.device or str
+
+    Raises
+    ------
+    ValueError
+        If there are more than 10,000 swatches: texels are counted in 32 bits.
+
+    Attributes
+    ----------
+    texels : (N · TEXELS, 4) uint8 tensor
+        Red, green, blue and an unused byte; rows of four bytes are gathered faster than three.
+    count : int
+        N.
+    grain : (noise.SIDE², noise.PLANES) float16 tensor
+        Tile of noise, a row for each pixel.
+    hills : (2, noise.HILLS, noise.HILLS) float32 tensor
+        Tile of smooth hills.
+    """
+
+    def __init__(self, swatches: NDArray[np.uint8], device: torch.device | str) -> None:
+        self.count = len(swatches)
+        if self.count > _MOST:
+            raise ValueError(f"a store holds {_MOST} swatches, not {self.count}")
+        self.grain = torch.from_numpy(noise.grain().copy()).to(device).view(-1, noise.PLANES)
+        self.hills = torch.from_numpy(noise.hills().copy()).to(device)
+        self.texels = torch.zeros(
+            (self.count * TEXELS, 4), dtype=torch.uint8, device=torch.device(device)
+        )
+        for start in range(0, self.count, _AT_ONCE):
+            self._put(start, swatches[start : start + _AT_ONCE])
+
+    def replace(self, index: int, swatch: NDArray[np.uint8]) -> None:
+        """Put a new swatch in the place of an old one.
+
+        Parameters
+        ----------
+        index : int
+            0 to N − 1.
+        swatch : (384, 384, 3) uint8
+
+        Raises
+        ------
+        IndexError
+            If there is no such place.
+        """
+        if not 0 <= index < self.count:
+            raise IndexError(f"the store has {self.count} swatches, no number {index}")
+        self._put(index, swatch[None])
+
+    def _put(self, start: int, swatches: NDArray[np.uint8]) -> None:
+        n = len(swatches)
+        if swatches.shape[1:] != (SIDE, SIDE, 3) or swatches.dtype != np.uint8:
+            raise ValueError(f"swatches of shape (N, {SIDE}, {SIDE}, 3) uint8 are needed")
+        texels = self.texels.view(self.count, TEXELS, 4)[start : start + n]
+        bytes_ = torch.from_numpy(np.array(swatches))
+        if self.texels.is_cuda:
+            # Unpinned memory would make the caller wait for all work in hand on the card.
+            bytes_ = bytes_.pin_memory()
+        bytes_ = bytes_.to(self.texels.device, non_blocking=True)
+        texels[:, : SIDE * SIDE, :3] = bytes_.view(n, -1, 3)
+        light = linear_from_srgb(bytes_.permute(0, 3, 1, 2).float() / 255)
+        for side, first in zip(SIDES[1:], STARTS[1:], strict=True):
+            light = torch.nn.functional.avg_pool2d(light, 2)
+            shrunk = (srgb_from_linear(light) * 255 + 0.5).to(torch.uint8)
+            texels[:, first : first + side * side, :3] = shrunk.permute(0, 2, 3, 1).reshape(
+                n, -1, 3
+            )

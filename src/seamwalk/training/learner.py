@@ -1,0 +1,114 @@
+"""A network that learns: one step at a time, with a running mean of its weights.
+
+References
+----------
+I. Loshchilov, F. Hutter, "Decoupled weight decay regularization", ICLR 2019 (AdamW).
+B. Polyak, A. Juditsky, "Acceleration of stochastic approximation by averaging", SIAM Journal on
+Control and Optimization 30, 1992 (the mean of the weights).
+"""
+
+from collections import deque
+
+import torch
+import torch.distributed as dist
+from torch import Tensor, nn
+
+from seamwalk.training import checkpoint
+from seamwalk.training.loss import losses, total
+from seamwalk.training.network import SeamNetwork
+from seamwalk.training.train_settings import TrainSettings
+
+
+def starting_network(settings: TrainSettings) -> SeamNetwork:
+    """Return the weights to start from: those given, or random ones of the seed."""
+    if settings.init is not None:
+        return checkpoint.read(settings.init)[0]
+    with torch.random.fork_rng(devices=[]):
+        torch.manual_seed(settings.seed)
+        return SeamNetwork(settings.network)
+
+
+class Learner:
+    """A network, its running mean, and what changes them.
+
+    Parameters
+    ----------
+    network : SeamNetwork
+        On its device.
+    settings : TrainSettings
+    """
+
+    def __init__(self, network: SeamNetwork, settings: TrainSettings) -> None:
+        self.settings = settings
+        self.device = next(network.parameters()).device
+        on_card = self.device.type == "cuda"
+        last = on_card and settings.channels_last
+        self.layout = torch.channels_last if last else torch.contiguous_format
+        self.network = network.to(memory_format=self.layout)  # type: ignore[call-overload]
+        self.mean = SeamNetwork(network.settings).to(self.device)
+        self.mean.to(memory_format=self.layout)  # type: ignore[call-overload]
+        self.mean.load_state_dict(network.state_dict())
+        self.mean.requires_grad_(False)
+        kernels = [p for p in network.parameters() if p.ndim > 1]
+        others = [p for p in network.parameters() if p.ndim <= 1]
+        self.optimiser = torch.optim.AdamW(
+            [
+                {"params": kernels, "weight_decay": settings.weight_decay},
+                {"params": others, "weight_decay": 0.0},
+            ],
+            lr=settings.lr,
+            fused=on_card,
+        )
+        self.steps = 0
+        self.forward: nn.Module = network
+        if dist.is_initialized():
+            self.forward = nn.parallel.DistributedDataParallel(
+                network, [self.device] if on_card else None, broadcast_buffers=False
+            )
+        if settings.compiled:
+            self.forward.compile()
+
+    def step(self, pictures: Tensor, truth: Tensor, rate: float) -> Tensor:
+        """Learn from a batch; return the parts of the loss."""
+        for group in self.optimiser.param_groups:
+            group["lr"] = rate
+        self.forward.train()
+        pictures = pictures.contiguous(memory_format=self.layout)
+        with torch.autocast(self.device.type, torch.bfloat16, self.device.type == "cuda"):
+            planes = self.forward(pictures)
+        parts = losses(planes, truth)
+        self.optimiser.zero_grad(set_to_none=True)
+        total(parts).backward()  # type: ignore[no-untyped-call]
+        nn.utils.clip_grad_norm_(self.network.parameters(), self.settings.steepest)
+        self.optimiser.step()
+        self._follow()
+        self.steps += 1
+        return parts.detach()
+
+    @torch.no_grad()
+    def _follow(self) -> None:
+        # The mean of few steps forgets its start fast: decay ramps up.
+        decay = min(self.settings.mean_decay, (self.steps + 1) / (self.steps + 20))
+        now, mean = self.network.state_dict(), self.mean.state_dict()
+        smooth = [name for name, value in now.items() if value.is_floating_point()]
+        torch._foreach_lerp_([mean[n] for n in smooth], [now[n] for n in smooth], 1 - decay)
+
+
+class Pace:
+    """Keeps the program two steps ahead of the card: enough never to idle it, and the waiting
+    that the log shows is then for sketches, not for the card.
+    """
+
+    def __init__(self, device: torch.device) -> None:
+        self.on_card = device.type == "cuda"
+        self.ahead: deque[torch.cuda.Event] = deque()
+
+    def step(self) -> None:
+        """Note a step, and wait for the one before the last two."""
+        if not self.on_card:
+            return
+        event = torch.cuda.Event()  # type: ignore[no-untyped-call]
+        event.record()
+        self.ahead.append(event)
+        if len(self.ahead) > 2:
+            self.ahead.popleft().synchronize()

@@ -1,0 +1,211 @@
+"""The training: from a recipe of pictures to weights, within the minutes given.
+
+One process a graphics card, each with its share of the drawing workers, gradients averaged over
+the cards. The rate of learning falls over the time that there is; what is kept is the running
+mean of the weights, which is steadier than the last step's.
+"""
+
+import tempfile
+import time
+from contextlib import ExitStack
+from pathlib import Path
+
+import numpy as np
+import torch
+import torch.distributed as dist
+from torch import Tensor
+from torch.multiprocessing.spawn import spawn
+
+from seamwalk.training import checkpoint, contact, export
+from seamwalk.training.augment import WAYS, turned
+from seamwalk.training.feed import Feed, Recipe
+from seamwalk.training.learner import Learner, Pace, starting_network
+from seamwalk.training.loss import PARTS, truth_planes
+from seamwalk.training.network import weight_count
+from seamwalk.training.render import render
+from seamwalk.training.shelf import Shelf
+from seamwalk.training.sketch import Ingredients
+from seamwalk.training.train_settings import Say, TrainSettings, rate_at
+from seamwalk.training.validation import HeldOut, held_out, judge
+
+
+def picture_batch(shelf: Shelf, count: int, rng: np.random.Generator) -> tuple[Tensor, Tensor]:
+    """Return `count` rendered pictures and their truth, each lying its own way."""
+    batch = shelf.batch(count)
+    # One bad number in one picture would spoil all weights for good.
+    pictures = torch.nan_to_num(render(batch, shelf.store, device=shelf.device)).clamp(0, 1)
+    truth = truth_planes(batch.targets.permute(0, 3, 1, 2))
+    return turned(pictures, truth, rng.integers(0, WAYS, count))
+
+
+def _agreed(value: float, device: torch.device) -> float:
+    """Return the first card's value on every card."""
+    if not dist.is_initialized():
+        return value
+    shared = torch.tensor([value], device=device)
+    dist.broadcast(shared, 0)
+    return float(shared.item())
+
+
+class _Log:
+    """Lines on progress, every so many steps."""
+
+    def __init__(self, say: Say, shelf: Shelf, settings: TrainSettings, started: float) -> None:
+        self.say, self.shelf, self.settings, self.started = say, shelf, settings, started
+        sketches = shelf.feed.tally()[0]
+        self.last = (time.monotonic(), shelf.handed, shelf.waited_s, sketches)
+        self.sum: Tensor | None = None
+
+    def step(self, steps: int, parts: Tensor, rate: float) -> None:
+        self.sum = parts if self.sum is None else self.sum + parts
+        if steps % self.settings.steps_per_line:
+            return
+        now, shelf = time.monotonic(), self.shelf
+        then, handed, waited, made = self.last
+        sketches, pages, failed = shelf.feed.tally()
+        spent = max(1e-9, now - then)
+        each = (self.sum / self.settings.steps_per_line).tolist()
+        shown = ", ".join(f"{name} {value:.4f}" for name, value in zip(PARTS, each, strict=True))
+        self.say(
+            f"step {steps}, {now - self.started:.0f} s, sketches {sketches}"
+            f" ({(sketches - made) / spent:.1f}/s), pictures {shelf.handed}"
+            f" ({(shelf.handed - handed) / spent:.1f}/s), swatches {pages}, failed {failed},"
+            f" workers {shelf.feed.alive()}, waited {(shelf.waited_s - waited) / spent:.0%},"
+            f" rate {rate:.2e}: {shown}"
+        )
+        self.last = (now, shelf.handed, shelf.waited_s, sketches)
+        self.sum = None
+
+
+def _learn(
+    learner: Learner, shelf: Shelf, settings: TrainSettings, started: float, say: Say | None
+) -> None:
+    """Take steps until the time is up."""
+    shelf.wait_until_filled()
+    begun = saved = time.monotonic()
+    end = max(begun + 1e-3, started + settings.minutes * 60 - settings.closing_s)
+    rng = np.random.default_rng([*shelf.feed.settings.seed, 3])
+    log = _Log(say, shelf, settings, started) if say else None
+    pace = Pace(learner.device)
+    progress = 0.0
+    while True:
+        if learner.steps % settings.steps_per_look == 0:
+            progress = _agreed((time.monotonic() - begun) / (end - begun), learner.device)
+        most = settings.most_steps
+        if progress >= 1 or (most is not None and learner.steps >= most):
+            break
+        if most is not None:
+            progress = max(progress, learner.steps / most)
+        pictures, truth = picture_batch(shelf, settings.batch, rng)
+        rate = rate_at(learner.steps, progress, settings)
+        parts = learner.step(pictures, truth, rate)
+        pace.step()
+        if log is None:
+            continue
+        log.step(learner.steps, parts, rate)
+        if time.monotonic() - saved > settings.seconds_per_save:
+            checkpoint.write(
+                learner.mean, settings.out / "ema.pt", _about(settings, learner, shelf)
+            )
+            saved = time.monotonic()
+
+
+def _about(
+    settings: TrainSettings, learner: Learner, shelf: Shelf
+) -> dict[str, str | int | float]:
+    left_out = [name for name in Ingredients.__slots__ if not getattr(settings.ingredients, name)]
+    return {
+        "seed": settings.seed,
+        "side": settings.side,
+        "batch": settings.batch * max(1, settings.gpus),
+        "steps": learner.steps,
+        "pictures": shelf.handed * max(1, settings.gpus),
+        "without": " ".join(left_out),
+        "started from": settings.init.name if settings.init else "",
+    }
+
+
+def _close(
+    learner: Learner, shelf: Shelf, held: HeldOut, settings: TrainSettings, say: Say
+) -> None:
+    """Write the weights first, then judge them."""
+    about = _about(settings, learner, shelf)
+    checkpoint.write(learner.mean, settings.out / "ema.pt", about)
+    size = export.write(learner.mean, settings.out / "seamnet.onnx", about)
+    say(f"{learner.steps} steps, {shelf.handed} pictures; seamnet.onnx takes {size} bytes")
+    figures, examples = judge(learner.mean, held, learner.device)
+    say(figures.line())
+    groups = [
+        [contact.as_rgb(p), contact.as_heat(t[0]), contact.as_heat(e[0])] for p, t, e in examples
+    ]
+    contact.write_jpeg(contact.sheet(groups, 384, 2), settings.out / "val.jpg")
+
+
+def _run(
+    rank: int, settings: TrainSettings, recipe: Recipe, started: float, group: str, echo: Say
+) -> None:
+    """Train on one card; the first one keeps the log and writes the files."""
+    held: HeldOut | None = None
+    with ExitStack() as stack:
+        say: Say | None = None
+        if rank == 0:
+            log = stack.enter_context((settings.out / "log.txt").open("a", buffering=1))
+
+            def say(line: str) -> None:
+                log.write(line + "\n")
+                echo(line)
+
+            held = held_out(recipe, settings.validation, settings.workers)
+        feed = stack.enter_context(Feed(recipe, settings.feed(rank)))
+        device = torch.device("cuda", rank) if settings.gpus else torch.device("cpu")
+        if settings.gpus:
+            torch.cuda.set_device(device)
+            torch.backends.cudnn.benchmark = True
+            torch.backends.cuda.matmul.allow_tf32 = True
+        if settings.gpus > 1:
+            dist.init_process_group(
+                "nccl", init_method=f"file://{group}", rank=rank, world_size=settings.gpus
+            )
+            stack.callback(dist.destroy_process_group)
+        learner = Learner(starting_network(settings).to(device), settings)
+        shelf = Shelf(feed, device, settings.shelf())
+        if say is not None:
+            name = torch.cuda.get_device_name(device) if settings.gpus else "processor"
+            say(f"{weight_count(learner.network)} weights, {settings.gpus} x {name}")
+            say(f"ready after {time.monotonic() - started:.1f} s")
+        try:
+            _learn(learner, shelf, settings, started, say)
+        except BaseException:
+            if rank == 0:
+                about = _about(settings, learner, shelf)
+                checkpoint.write(learner.mean, settings.out / "ema.pt", about)
+            raise
+        if say is not None and held is not None:
+            _close(learner, shelf, held, settings, say)
+            if feed.troubles():
+                say(f"{feed.tally()[2]} draws failed, the last ones:\n{feed.troubles()}")
+            say(f"done after {time.monotonic() - started:.1f} s")
+
+
+def train(settings: TrainSettings, recipe: Recipe, started: float, echo: Say) -> None:
+    """Train, and leave ``ema.pt``, ``seamnet.onnx``, ``val.jpg`` and ``log.txt`` in a folder.
+
+    Parameters
+    ----------
+    settings : TrainSettings
+    recipe : Recipe
+        Functions of a module: other processes import them by name.
+    started : float
+        ``time.monotonic()`` at which the minutes began.
+    echo : callable
+        Gets the lines of the log, too; where there are several cards, picklable.
+    """
+    settings.out.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder:
+        group = str(Path(folder) / "group")
+        if settings.gpus <= 1:
+            _run(0, settings, recipe, started, group, echo)
+        else:
+            spawn(  # type: ignore[no-untyped-call]
+                _run, (settings, recipe, started, group, echo), nprocs=settings.gpus
+            )
