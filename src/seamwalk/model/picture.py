@@ -255,6 +255,27 @@ class SeamMap:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class SeamEvidence:
+    """What a network says of every pixel of a flat picture, before anything is decided.
+
+    Attributes
+    ----------
+    seam : (H, W) float32
+        Seam heat: 0 (cloth) to 1 (surely a seam); ridges a few pixels wide.
+    junction : (H, W) float32
+        Junction heat: 0 to 1, spots where seams meet.
+    cos2, sin2 : (H, W) float32
+        Cosine and sine of twice the seam's direction (x towards y), -1 to 1; they mean something
+        only where the seam heat is not 0, and are short where the direction is in doubt.
+    """
+
+    seam: NDArray[np.float32]
+    junction: NDArray[np.float32]
+    cos2: NDArray[np.float32]
+    sin2: NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Partition:
     """The top cut into regions, pixel by pixel, on the grid of a flat picture.
 
@@ -265,7 +286,11 @@ class Partition:
     inferred : (H, W) bool or None
         Pixels along cuts that construction demands and the picture does not show; None when
         there are none.
+    confidence : (H, W) float32 or None
+        Within a few pixels of a seam, how sure it is that there is one, 0 to 1; else 0.  None
+        where nothing is known of it.
     """
 
     labels: NDArray[np.int32]
     inferred: NDArray[np.bool_] | None = None
+    confidence: NDArray[np.float32] | None = None

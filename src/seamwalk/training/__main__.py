@@ -67,7 +67,9 @@ def train(
     reuse: Annotated[int, typer.Option(help="Uses of each sketch.")] = 2,
     steps: Annotated[int | None, typer.Option(help="Stop after so many steps.")] = None,
     closing: Annotated[float, typer.Option(help="Seconds kept for judging and writing.")] = 40.0,
-    compiled: Annotated[bool, typer.Option("--compile", help="Compile the network.")] = False,
+    compiled: Annotated[
+        bool, typer.Option("--compile", help="Compile rendering and network.")
+    ] = False,
     contiguous: Annotated[
         bool, typer.Option("--contiguous", help="Keep channels apart in the card's memory.")
     ] = False,

@@ -8,6 +8,7 @@ Control and Optimization 30, 1992 (the mean of the weights).
 """
 
 from collections import deque
+from collections.abc import Callable
 
 import torch
 import torch.distributed as dist
@@ -65,8 +66,10 @@ class Learner:
             self.forward = nn.parallel.DistributedDataParallel(
                 network, [self.device] if on_card else None, broadcast_buffers=False
             )
+        self.losses: Callable[[Tensor, Tensor], Tensor] = losses
         if settings.compiled:
             self.forward.compile()
+            self.losses = torch.compile(losses, dynamic=False)
 
     def step(self, pictures: Tensor, truth: Tensor, rate: float) -> Tensor:
         """Learn from a batch; return the parts of the loss."""
@@ -76,7 +79,7 @@ class Learner:
         pictures = pictures.contiguous(memory_format=self.layout)
         with torch.autocast(self.device.type, torch.bfloat16, self.device.type == "cuda"):
             planes = self.forward(pictures)
-        parts = losses(planes, truth)
+        parts = self.losses(planes, truth)
         self.optimiser.zero_grad(set_to_none=True)
         total(parts).backward()  # type: ignore[no-untyped-call]
         nn.utils.clip_grad_norm_(self.network.parameters(), self.settings.steepest)

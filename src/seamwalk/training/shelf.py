@@ -92,7 +92,6 @@ class Shelf:
         self.rng = np.random.default_rng([*feed.settings.seed, 2])
         self.uses = np.zeros(s.places, np.int64)
         self.ready = np.zeros(s.places, bool)
-        self.rows = np.zeros(s.places, np.int64)
         self.empty: deque[int] = deque(range(s.places))
         self.arriving: deque[tuple[torch.cuda.Event, int, int]] = deque()
         self.spent: deque[tuple[torch.cuda.Event, list[int]]] = deque()
@@ -123,7 +122,6 @@ class Shelf:
                 return
             place = self.empty.popleft()
             rows = int(self.feed.slots.rows[slot])
-            self.rows[place] = rows
             if self.beside is None:
                 self._copy(int(slot), place, rows)
                 self._arrived(int(slot), place)
@@ -189,7 +187,8 @@ class Shelf:
     def _picked(self, places: NDArray[np.int64]) -> Batch:
         where = self._brought(places)
         found = {name: tensor[where] for name, tensor in self.kept.items() if name != "cloth"}
-        cloth = self.kept["cloth"][where, : int(self.rows[places].max())]
+        # All rows, used or not: a batch of one shape for good can be compiled.
+        cloth = self.kept["cloth"][where]
         again = np.flatnonzero(self.uses[places] > 0)
         s = self.feed.settings
         shifts = np.zeros((len(places), 2), np.int64)
