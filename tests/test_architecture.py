@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,9 @@ ROOT = Path(__file__).parents[1]
     ids=lambda c: " ".join(c),
 )
 def test_house_rules_hold(command):
+    if command[0] == "mypy" and find_spec("torch") is None:
+        # Without the extra [train] the training's types are unknown.
+        command = ["mypy", "--exclude", "/seamwalk/training/"]
     if command[0] == "importlinter":
         run = [str(Path(sys.executable).parent / "lint-imports")]
     else:
@@ -32,7 +36,7 @@ def test_nothing_heavy_is_imported_before_it_is_needed():
     code = (
         "import sys, seamwalk.cli;"
         "heavy = {'cv2', 'scipy', 'skimage', 'numpy', 'shapely', 'networkx', 'pymatching', 'PIL',"
-        " 'reportlab', 'pydantic'};"
+        " 'reportlab', 'pydantic', 'onnxruntime', 'torch'};"
         "sys.exit(', '.join(sorted(heavy & set(sys.modules))) or 0)"
     )
     done = subprocess.run(

@@ -20,6 +20,8 @@ COMMANDS = [
     ["benchmark"],
     ["benchmark", "photos"],
     ["benchmark", "speed"],
+    ["benchmark", "sizes"],
+    ["benchmark", "seams"],
 ]
 
 

@@ -17,9 +17,9 @@ TOP = grid_top(6, 5)
 def shown(capsys, monkeypatch, tmp_path):
     """Return the lines printed for a top, 80 columns wide."""
 
-    def lines(sizes, units="in"):
+    def lines(sizes, units="in", top=TOP):
         monkeypatch.setenv("COLUMNS", "80")
-        report.print_measured(MeasuredTop(TOP, sizes, units), Folder(tmp_path))
+        report.print_measured(MeasuredTop(top, sizes, units), Folder(tmp_path))
         return capsys.readouterr().out.splitlines()
 
     return lines
@@ -45,7 +45,7 @@ def test_the_whole_top_is_told_with_its_doubt(shown):
 
 def test_what_is_not_known_is_not_said(shown):
     text = "\n".join(shown(sampler_sizes(TOP)))
-    for word in ("square?", "block", "What to do", "%"):
+    for word in ("square?", "block", "What to do", "Check first", "%"):
         assert word not in text
 
 
@@ -82,3 +82,52 @@ def test_json_keeps_its_keys_and_gains_new_ones(tmp_path, units):
 def test_json_of_what_is_not_known_is_null(tmp_path):
     found = report.measured_json(MeasuredTop(TOP, sampler_sizes(TOP), "in"), Folder(tmp_path))
     assert (found["straightness"], found["block"], found["advice"]) == (None, None, [])
+
+
+def test_terminal_and_json_tell_the_same_checks(shown, tmp_path):
+    doubted = next(s.id for s in TOP.seams if s.kind == "seam")
+    seams = (replace(s, confidence=0.42) if s.id == doubted else s for s in TOP.seams)
+    top, sizes = replace(TOP, seams=tuple(seams)), sampler_sizes(TOP)
+    (check,) = report.measured_json(MeasuredTop(top, sizes, "cm"), Folder(tmp_path))["checks"]
+    seam = next(s for s in top.seams if s.id in check["seams"])
+    assert check["number"] == 1
+    assert check["on_picture"]
+    assert (check["sure"], check["how_sure"]) == (0.42, "about 4 in 10 sure")
+    middle = [2.54 * (a + b) / 2 for a, b in zip(*seam.points, strict=True)]
+    assert check["at"] == pytest.approx(middle)
+    assert sorted(check["patches"]) == sorted([seam.left, seam.right])
+    text = " ".join(" ".join(shown(sizes, "cm", top)).split())
+    assert f"{check['what']}, {check['how_sure']}: {check['where']}." in text
+    assert "Check first" in text
+
+
+def test_the_terminal_tells_the_worst_five_and_counts_the_rest(shown, tmp_path):
+    # Nine seam lines and the four sides of the outer edge.
+    top = replace(TOP, seams=tuple(replace(s, confidence=0.42) for s in TOP.seams))
+    sizes = sampler_sizes(TOP)
+    told = report.measured_json(MeasuredTop(top, sizes, "in"), Folder(tmp_path))["checks"]
+    assert [c["number"] for c in told] == list(range(1, len(told) + 1))
+    assert [c["on_picture"] for c in told] == [k < 9 for k in range(len(told))]
+    assert len(told) == 13
+    lines = shown(sizes, top=top)
+    text = " ".join(" ".join(lines).split())
+    places = [text.index(f"{c['what']}, {c['how_sure']}: {c['where']}.") for c in told[:5]]
+    assert places == sorted(places)
+    assert text.count("in 10 sure") == 5
+    assert f"And {len(told) - 5} more: see measured.png" in text
+    assert max(len(line.rstrip()) for line in lines[:-1]) <= 80
+
+
+def test_json_has_no_checks_of_a_top_without_doubt(tmp_path):
+    found = report.measured_json(MeasuredTop(TOP, sampler_sizes(TOP), "in"), Folder(tmp_path))
+    assert found["checks"] == []
+
+
+@pytest.mark.parametrize(("encoding", "first"), [("utf-8", "①"), ("cp1252", "(1)")])
+def test_numbers_are_shown_as_the_terminal_can(encoding, first):
+    class Terminal:
+        def __init__(self, encoding):
+            self.encoding = encoding
+
+    assert report._circled(1, Terminal(encoding)) == first
+    report._circled(9, Terminal(encoding)).encode(encoding)

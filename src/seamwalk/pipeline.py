@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from seamwalk.errors import PhotoError
+from seamwalk.framing import PictureSettings, fine_picture, framed, shown_extent
 from seamwalk.geometry.projective import Points
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.picture import FlatPicture, Photo, Rectification, Reference
@@ -20,7 +20,6 @@ from seamwalk.model.route import Route
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import Top
 from seamwalk.scale import (
-    FirstCamera,
     ScaleChoice,
     first_camera,
     parse_grain,
@@ -36,25 +35,6 @@ Progress = Callable[[str], None]
 
 def _silent(stage: str) -> None:
     del stage
-
-
-@dataclass(frozen=True, slots=True)
-class PictureSettings:
-    """Resolutions that the stages work at."""
-
-    coarse_px_per_in: float = 8.0
-    """Finding the top: a seam's width is below one pixel, floor and cloth are told apart."""
-    fine_px_per_in: float = 16.0
-    """Finding seams: a 1 in strip is 16 pixels wide, a 60 × 80 in top 1.2 MP."""
-    largest_fine_mp: float = 6.0
-    """The fine picture is made coarser rather than larger than this, megapixels."""
-    margin_in: float = 1.5
-    """Floor shown round the top in the fine picture, inches."""
-    least_covered_in2: float = 1.0
-    """A card that touches the top with less than this covers nothing worth a word, square
-    inches."""
-    reach_in: float = 150.0
-    """The cloth is looked for no further than this from the reference, inches."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,16 +85,15 @@ def measure_photo(
     from seamwalk.vision.camera_fit import FitSettings
     from seamwalk.vision.edges import locate
     from seamwalk.vision.flatten import flatten
+    from seamwalk.vision.heat import partition_of, seam_map
     from seamwalk.vision.lie import lie_of, with_cards_beside, with_cards_on_top
     from seamwalk.vision.lie_heights import heights_of
     from seamwalk.vision.measure import measure
     from seamwalk.vision.measure_doubt import DoubtSettings, camera_place
     from seamwalk.vision.measure_top import four_corners
-    from seamwalk.vision.partition import partition
     from seamwalk.vision.photo import read_photo
     from seamwalk.vision.piecing import trace
     from seamwalk.vision.rectify import refine
-    from seamwalk.vision.seams import find_seams
     from seamwalk.vision.tape import TapeMeasure, contradictions, parse_tape, tape_evidence
 
     settings = settings or PictureSettings()
@@ -126,13 +105,11 @@ def measure_photo(
     progress("finding the scale")
     camera = first_camera(photo, scale)
     progress("finding the top")
-    rectification, outline_in, sheets_px = _framed(photo, camera, settings)
-    flat, mask, covered = _fine_picture(photo, rectification, sheets_px, outline_in, settings)
+    rectification, outline_in, sheets_px = framed(photo, camera, settings)
     progress("finding the seams")
-    seams = find_seams(flat, mask)
-    if covered.any():
-        seams = replace(seams, strength=np.where(covered, 0, seams.strength).astype(np.float32))
-    top = trace(partition(flat, seams), flat, seams)
+    flat, mask, seen, covered = fine_picture(photo, rectification, sheets_px, outline_in, settings)
+    regions = partition_of(seen, flat, mask)
+    top = trace(regions, flat, seam_map(regions, seen, mask))
     progress("measuring")
     top, lines = locate(photo, rectification, top)
     seen_px = [line.points_px for line in lines]
@@ -161,7 +138,7 @@ def measure_photo(
         cards=len(camera.references),
         settings=DoubtSettings(bump_in=heights.left_in + lie.doubt_in),
     )
-    shown = _shown_extent(top, settings)
+    shown = shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
     notes += contradictions(tapes, evidence, rectification, scale.units)
     if covered.any():
@@ -176,66 +153,6 @@ def measure_photo(
         references=camera.references,
         warnings=tuple(dict.fromkeys(notes)),
     )
-
-
-def _framed(
-    photo: Photo, camera: FirstCamera, settings: PictureSettings
-) -> tuple[Rectification, Points, tuple[Points, ...]]:
-    """Return the camera in the top's own frame, the outline (N, 2) in it, and the cards' sheets.
-
-    Sheets are corners (4, 2) in photo pixels.
-    """
-    from seamwalk.vision.flatten import flatten, visible_extent
-    from seamwalk.vision.outline import find_top, outline_polygon
-    from seamwalk.vision.rectify import align
-    from seamwalk.vision.sheet import find_sheets, sheet_mask
-
-    rectification = camera.rectification
-    sheets_px: tuple[Points, ...] = ()
-    outline_px = camera.corners_px
-    if outline_px is None or camera.references:
-        extent = visible_extent(photo, rectification, settings.reach_in)
-        flat = flatten(photo, rectification, extent, settings.coarse_px_per_in)
-        sheets_px = find_sheets(flat, camera.references)
-        if outline_px is None:
-            mask = find_top(flat.rgb, ignore=sheet_mask(flat, sheets_px), seen=flat.seen)
-            found_in = flat.in_from_px(outline_polygon(mask))
-            outline_px = rectification.view.px_from_top(found_in)
-    aligned = align(rectification, rectification.view.top_from_px(outline_px))
-    return aligned, aligned.view.top_from_px(outline_px), sheets_px
-
-
-def _fine_picture(
-    photo: Photo,
-    rectification: Rectification,
-    sheets_px: tuple[Points, ...],
-    outline_in: Points,
-    settings: PictureSettings,
-) -> tuple[FlatPicture, NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return the flat picture to look for seams in, the top's mask and what cards cover of it."""
-    import cv2
-
-    from seamwalk.vision.flatten import flatten
-    from seamwalk.vision.sheet import sheet_mask
-
-    size = np.ptp(outline_in, axis=0) + 2 * settings.margin_in
-    ppi = min(
-        settings.fine_px_per_in, float(np.sqrt(settings.largest_fine_mp * 1e6 / size.prod()))
-    )
-    low, high = outline_in.min(axis=0), outline_in.max(axis=0)
-    m = settings.margin_in
-    extent = (low[0] - m, low[1] - m, high[0] + m, high[1] + m)
-    flat = flatten(photo, rectification, extent, ppi)
-    mask = np.zeros(flat.seen.shape, np.uint8)
-    ring = np.round(flat.px_from_in(outline_in) * 16).astype(np.int32)
-    cv2.fillPoly(mask, [ring], 1, shift=4)
-    covered = sheet_mask(flat, sheets_px) & (mask > 0)
-    if covered.sum() < settings.least_covered_in2 * ppi**2:
-        covered = np.zeros_like(covered)
-    else:
-        rgb = cv2.inpaint(flat.rgb, covered.astype(np.uint8), 5, cv2.INPAINT_TELEA)
-        flat = replace(flat, rgb=np.asarray(rgb, dtype=np.uint8))
-    return flat, mask > 0, covered
 
 
 def _seen_by(camera: Rectification, old: Rectification, top: Top) -> tuple[Rectification, Top]:
@@ -268,12 +185,6 @@ def _is_valid(top: Top) -> bool:
 
     rings = [np.array(p.polygon.exterior.coords)[:-1] for p in top.patches]
     return tiles(rings, np.array(top.outline.exterior.coords)[:-1])
-
-
-def _shown_extent(top: Top, settings: PictureSettings) -> tuple[float, float, float, float]:
-    x0, y0, x1, y1 = top.outline.bounds
-    m = settings.margin_in
-    return x0 - m, y0 - m, x1 + m, y1 + m
 
 
 def measured_from_file(path: Path, *, photo_path: Path | None = None) -> MeasuredTop:
@@ -309,7 +220,7 @@ def measured_from_file(path: Path, *, photo_path: Path | None = None) -> Measure
         note = f"{at.name} is not the photo that this top was measured in: it is left out."
         return replace(measured, warnings=(*measured.warnings, note))
     settings = PictureSettings()
-    extent = _shown_extent(stored.top, settings)
+    extent = shown_extent(stored.top, settings)
     # The file speaks of the photo's own pixels; a large photo was averaged on reading.
     rectification = stored.rectification.enlarged(1 / photo.reduction)
     flat = flatten(photo, rectification, extent, settings.fine_px_per_in)

@@ -1,7 +1,7 @@
 """What the terminal says: progress, a short table, warnings, where the files are."""
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from rich import box
@@ -12,11 +12,15 @@ from rich.text import Text
 from seamwalk.folder import Folder
 from seamwalk.model.sizes import Angle, Length, Sizes, Straightness
 from seamwalk.pipeline import MeasuredTop, PlannedTop
+from seamwalk.sheets.checks import MOST_MARKS, Check, checks
 from seamwalk.sheets.kinds import kinds
 from seamwalk.sheets.size_text import angle_text, length_text
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
 from seamwalk.units import Units, format_length, from_inches
+
+CHECKS_SHOWN = 5
+"""Checks told in the terminal: with two lines each they still leave the sizes in sight."""
 
 
 @contextmanager
@@ -36,22 +40,43 @@ def progress() -> Iterator[Callable[[str], None]]:
 def print_measured(result: MeasuredTop, folder: Folder) -> None:
     """Print the sizes table, the warnings and the files written."""
     console = Console()
-    _sizes_table(console, result.sizes, result.units)
+    _sizes_table(console, result)
     _warnings(console, result.warnings)
     _files(console, folder)
 
 
-def _sizes_table(console: Console, sizes: Sizes, units: Units) -> None:
-    """Print the whole top, the kinds of patches and what to do, in few lines."""
+def _sizes_table(console: Console, result: MeasuredTop) -> None:
+    """Print the whole top, the kinds of patches, what to check and to do, in few lines."""
+    sizes, units = result.sizes, result.units
     console.print(_lengths(sizes, units))
     console.print(_whole_top(sizes, units))
     console.print(_kinds_table(sizes, units))
+    _checks_table(console, checks(result.top, sizes, units))
     if sizes.advice:
         steps = Table.grid(padding=(0, 1))
         for k, sentence in enumerate(sizes.advice, start=1):
             steps.add_row(f"{k}.", Text(sentence))
         console.print("What to do:", style="bold")
         console.print(steps)
+
+
+def _checks_table(console: Console, found: Sequence[Check]) -> None:
+    """Print what to check, with the numbers that stand on measured.png."""
+    if not found:
+        return
+    rows = Table.grid(padding=(0, 1))
+    for check in found[:CHECKS_SHOWN]:
+        rows.add_row(_circled(check.number, console), Text(check.sentence))
+    left = len(found) - CHECKS_SHOWN
+    if left > 0:
+        rows.add_row("", f"And {left} more: see measured.png and --json.")
+    console.print("Check first, the worst first (numbers as on measured.png):", style="bold")
+    console.print(rows)
+
+
+def _circled(number: int, console: Console) -> str:
+    """Return ①, or (1) where the terminal can't show that."""
+    return chr(ord("①") + number - 1) if "utf" in console.encoding.lower() else f"({number})"
 
 
 def _lengths(sizes: Sizes, units: Units) -> Table:
@@ -109,7 +134,7 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
     """Print the sizes, what the route costs, cautions, warnings and the files written."""
     console = Console()
     units = result.measured.units
-    _sizes_table(console, result.measured.sizes, units)
+    _sizes_table(console, result.measured)
     t = result.route.totals
     minutes = sum(t.minutes.values())
     table = Table("path", "")
@@ -194,6 +219,20 @@ def measured_json(result: MeasuredTop, folder: Folder) -> dict[str, object]:
             for row in kinds(sizes, result.units)
         ],
         "advice": list(sizes.advice),
+        "checks": [
+            {
+                "number": check.number,
+                "what": check.what,
+                "where": check.where,
+                "sure": None if check.sure is None else round(check.sure, 4),
+                "how_sure": check.sure_words,
+                "at": [number(v) for v in check.at],
+                "seams": list(check.seams),
+                "patches": list(check.patches),
+                "on_picture": check.number <= MOST_MARKS,
+            }
+            for check in checks(result.top, sizes, result.units)
+        ],
     }
 
 

@@ -12,12 +12,10 @@ from seamwalk.sheets import size_frame, size_panel
 from seamwalk.sheets.drawing import Fill, InkLine, Label, Projection
 from seamwalk.sheets.lettering import width
 from seamwalk.sheets.measured import MeasuredSettings, laid_flat, measured
-from seamwalk.sheets.palette import VERMILION, components
+from seamwalk.sheets.palette import VERMILION, YELLOW, components
 from seamwalk.sheets.patch_labels import (
     block_items,
     label_items,
-    seam_item,
-    seam_mark,
     verdict_items,
 )
 
@@ -114,17 +112,6 @@ def test_a_block_is_framed_where_it_lies_with_its_size():
     assert flag.at == pytest.approx((8.015, 2.0))
 
 
-def test_doubtful_and_inferred_seams_have_their_own_line():
-    seam = grid_top().seams[8]
-    pens = [
-        seam_item(replace(seam, **doubt), EM)[-1].pen.dash_in
-        for doubt in ({}, {"confidence": 0.3}, {"inferred": True})
-    ]
-    assert pens[0] == ()
-    assert len(set(pens)) == 3
-    assert pens[2][0] < pens[1][0]
-
-
 def test_a_block_on_point_stands_on_its_corner():
     block = replace(
         full_sizes(sampler_sizes(grid_top())).block,
@@ -138,13 +125,6 @@ def test_a_block_on_point_stands_on_its_corner():
     expected = [(8, 1), (8 + 2 * r, 1 + 2 * r), (8 - r, 1 + 5 * r), (8 - 3 * r, 1 + 3 * r)]
     assert np.array(frame.ring) == pytest.approx(np.array(expected))
     assert flag.at == (8.0, 1.0)
-
-
-def test_marks_name_only_what_is_not_plain():
-    seam = grid_top().seams[8]
-    assert seam_mark(seam) == ""
-    assert seam_mark(replace(seam, confidence=0.3)) == "doubtful"
-    assert seam_mark(replace(seam, confidence=0.3, inferred=True)) == "inferred"
 
 
 def test_margins_carry_every_overall_size_with_its_doubt():
@@ -204,6 +184,43 @@ def test_whole_picture(units):
         return (np.abs(picture.astype(int) - components(VERMILION)).max(axis=2) < 30).sum()
 
     assert orange(marked) > orange(plain) + 500
+
+
+def _with_confidence(top, confidence, doubted):
+    seams = (replace(s, confidence=confidence) if doubted(s) else s for s in top.seams)
+    return replace(top, seams=tuple(seams))
+
+
+def test_doubt_shows_on_the_picture_where_it_is():
+    top = grid_top(4, 4)
+    dim = _with_confidence(top, 0.2, lambda s: s.points == ((8.0, 4.0), (8.0, 8.0)))
+    em, px = 14, 900 / 16
+    settings = MeasuredSettings(longest_px=900, em_px=em)
+
+    def yellow(top):
+        picture = measured(flat_picture(4, 4), top, sampler_sizes(top), settings=settings)
+        there = np.abs(picture.astype(int) - components(YELLOW)).max(axis=2) < 30
+        # The panel stands to the right of the top.
+        return np.argwhere(there[:, : round(900 + 6 * em)])
+
+    assert len(yellow(top)) == 0
+    rows, columns = yellow(dim).T
+    left = size_frame.MARGIN * em + settings.floor_share * 900
+    disc = 2 * em
+    assert 3.5 * px < np.ptp(rows) < 4 * px + disc
+    assert np.abs(columns - (left + 8 * px)).max() < disc
+
+
+def test_a_long_list_of_checks_takes_a_second_column():
+    top = grid_top(5, 6)
+    dim = _with_confidence(top, 0.2, lambda s: s.id % 3 == 0)
+    settings = MeasuredSettings(longest_px=900, em_px=14)
+    plain, long = (
+        measured(flat_picture(5, 6), t, full_sizes(sampler_sizes(t)), settings=settings)
+        for t in (top, dim)
+    )
+    assert long.shape[1] - plain.shape[1] > size_panel.COLUMN * 14
+    assert long.shape[0] < 1.2 * plain.shape[0]
 
 
 @pytest.mark.parametrize(("columns", "rows"), [(12, 2), (2, 6)])

@@ -5,20 +5,36 @@ import shapely
 from tests.sheets.sampler import full_sizes, grid_top, sampler_sizes
 
 from seamwalk.sheets import size_panel
+from seamwalk.sheets.checks import Check
 from seamwalk.sheets.drawing import Fill, Label
 from seamwalk.sheets.kinds import kinds
 from seamwalk.sheets.lettering import width
 
 EM = 0.16
-ALL = frozenset({"doubtful", "inferred", "off", "cannot tell", "block", "letter"})
+ALL = frozenset({"likely", "unsure", "check", "off", "cannot tell", "block", "letter"})
 
 
 def _texts(items):
     return [i.text for i in items if isinstance(i, Label)]
 
 
-def _set(sizes, marks=ALL, columns=1, units="in"):
-    parts = size_panel.sections(sizes, kinds(sizes, units), marks, units, EM)
+def _checks(count):
+    return tuple(
+        Check(
+            k,
+            "Seam line (3 pieces) hardly seen",
+            f"upright, {k} in from the left",
+            0.42,
+            (0.0, 0.0),
+            (),
+            (),
+        )
+        for k in range(1, count + 1)
+    )
+
+
+def _set(sizes, marks=ALL, columns=1, units="in", found=()):
+    parts = size_panel.sections(sizes, kinds(sizes, units), marks, units, EM, found)
     return size_panel.arranged(parts, (1.0, 2.0), columns, EM)
 
 
@@ -48,8 +64,10 @@ def test_everything_is_said_and_fits():
     sizes = full_sizes(sampler_sizes(grid_top(6, 5), off=(2, 3), unsure=(9,)), chance=0.8)
     for columns in (1, 2, 3):
         for units in ("in", "cm"):
-            items, height = _set(sizes, columns=columns, units=units)
-            _assert_set_well(items, columns, height)
+            for count in (0, 3, 9, 14):
+                found = _checks(count)
+                items, height = _set(sizes, columns=columns, units=units, found=found)
+                _assert_set_well(items, columns, height)
     items, _ = _set(sizes)
     texts = _texts(items)
     assert texts.count("diagonal") == 2
@@ -59,15 +77,27 @@ def test_everything_is_said_and_fits():
     assert "30 squares, 4 × 4? 80%" in texts
     assert "2 off, 1 ?" in texts
     assert "Cut both side borders 12 in long." in texts
-    assert any("in doubt" in t for t in texts)
+    for style in ("solid:", "dashed:", "dotted:"):
+        assert sum(t.startswith(style) for t in texts) == 1
 
 
 def test_only_what_is_there_is_explained():
     items, _ = _set(sampler_sizes(grid_top()), marks=frozenset())
     texts = _texts(items)
     assert "What to do" not in texts
-    assert not any("doubt" in t or "block" in t.lower() or "list" in t for t in texts)
+    for word in ("dashed", "dotted", "block", "list", "Check"):
+        assert not any(word in t for t in texts)
     assert "12 squares, 4 × 4" in texts
+
+
+def test_checks_are_listed_with_their_numbers_and_the_rest_counted():
+    sizes = sampler_sizes(grid_top())
+    texts = _texts(_set(sizes, found=_checks(9))[0])
+    assert [t for t in texts if t.isdigit()][:9] == [str(k) for k in range(1, 10)]
+    assert texts.count("Seam line (3 pieces) hardly seen") == 9
+    assert any(t.startswith("Upright, 1 in from the left; about 4") for t in texts)
+    assert not any("more" in t and "weigh" in t for t in texts)
+    assert "And 5 more that weigh less." in _texts(_set(sizes, found=_checks(14))[0])
 
 
 def test_columns_share_the_height():

@@ -6,9 +6,9 @@ from tests.vision.drawn_tops import straight_down
 from tests.vision.exact_tops import exact_top, jolted, sheared, squares
 
 from seamwalk.model.picture import View
+from seamwalk.model.places import Places
 from seamwalk.vision.measure import measure
 from seamwalk.vision.measure_doubt import DoubtSettings
-from seamwalk.vision.measure_place import Places
 
 GRID = exact_top(squares(12, 10, 4.0))
 FLAT = DoubtSettings(bump_in=0.0)

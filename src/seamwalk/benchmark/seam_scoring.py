@@ -138,11 +138,8 @@ def _joined_by_fabric(
     for k, name in enumerate(fabrics):
         members[name].append(k)
     for of_fabric in members.values():
-        grown = [polygons[k].buffer(TOUCH_PX, join_style="mitre") for k in of_fabric]
-        # Polygons that touch at a corner only fall apart again when shrunk back.
-        union = shapely.union_all(grown).buffer(-TOUCH_PX, join_style="mitre")
-        for part in shapely.get_parts(union):
-            if isinstance(part, Polygon) and part.area > 1:
+        for part in _touching([polygons[k] for k in of_fabric]):
+            if part.area > 1:
                 for k in of_fabric:
                     if part.contains(polygons[k].representative_point()):
                         group[k] = len(parts)
@@ -166,10 +163,18 @@ def _joined_into(polygons: Sequence[Polygon], regions: Sequence[Polygon]) -> lis
         if len(members) == 1:
             out += members
             continue
-        grown = [p.buffer(TOUCH_PX, join_style="mitre") for p in members]
-        union = shapely.union_all(grown).buffer(-TOUCH_PX, join_style="mitre")
-        out += [p for p in shapely.get_parts(union) if isinstance(p, Polygon) and p.area > 4]
+        out += [p for p in _touching(members) if p.area > 4]
     return out
+
+
+def _touching(polygons: Sequence[Polygon]) -> list[Polygon]:
+    """Return the polygons, those that touch along a side joined.
+
+    Shrunk by more than they were grown, polygons that touch at a corner only fall apart again.
+    """
+    grown = shapely.union_all([p.buffer(TOUCH_PX) for p in polygons])
+    back = shapely.buffer(shapely.buffer(grown, -2 * TOUCH_PX), TOUCH_PX)
+    return [p for p in shapely.get_parts(back) if isinstance(p, Polygon)]
 
 
 def _junctions(truth: Mapping[str, Any], got: Points, region: Area, side: float) -> list[float]:

@@ -1,7 +1,8 @@
 """The measured picture: every patch with its size, on the photo seen straight down.
 
 For confirming sizes before a single mark is made.  What is off or cannot be told shows by
-outline and words, doubt of seams by the style of their lines.
+outline and words, doubt of seams by the dashes and the colour of their lines; numbered discs
+show what to check first.
 """
 
 from collections.abc import Sequence
@@ -14,16 +15,17 @@ from seamwalk.model.picture import FlatPicture, Rgb
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import Top
 from seamwalk.sheets import size_frame, size_panel
+from seamwalk.sheets.check_marks import check_items
+from seamwalk.sheets.checks import Check, checks, listed
 from seamwalk.sheets.drawing import Drawing, Item, Projection
 from seamwalk.sheets.kinds import Kind, kinds
 from seamwalk.sheets.patch_labels import (
     block_items,
     label_items,
-    seam_item,
-    seam_mark,
     verdict_items,
 )
 from seamwalk.sheets.raster import paint
+from seamwalk.sheets.seam_style import seam_items, sureness
 from seamwalk.units import Units
 
 
@@ -39,6 +41,9 @@ class MeasuredSettings:
     """How much of the floor shows round the top, of its longer side."""
     wide: float = 1.15
     """From this ratio of width to height on the panel stands below the picture, not beside it."""
+    overhang: float = 1.1
+    """A panel beside the picture that is higher than so many heights of it gets two columns:
+    more white below the picture would make all of it smaller on a screen."""
 
 
 MEASURED = MeasuredSettings()
@@ -76,12 +81,17 @@ def measured(
     frame = (x0 - floor, y0 - floor, x1 + floor, y1 + floor)
     margin = size_frame.MARGIN * em
     rows = kinds(sizes, units)
-    items, marks = _on_the_top(top, sizes, rows, units, em)
-    parts = size_panel.sections(sizes, rows, marks, units, em)
+    found = checks(top, sizes, units)
+    items, marks = _on_the_top(top, sizes, rows, listed(found), units, em)
+    parts = size_panel.sections(sizes, rows, marks, units, em, found)
     column = (size_panel.COLUMN + 1.5) * em
     left, right, lower = frame[0] - margin, frame[2] + margin, frame[3] + margin
     if x1 - x0 < settings.wide * (y1 - y0):
-        panel, tall = size_panel.arranged(parts, (right, frame[1]), 1, em)
+        at, room = (right, frame[1]), lower - frame[1]
+        panel, tall = size_panel.arranged(parts, at, 1, em)
+        if tall > settings.overhang * room:
+            panel, tall = size_panel.arranged(parts, at, 2, em)
+            right += column
         right += column
         lower = max(lower, frame[1] + tall + em)
     else:
@@ -104,15 +114,23 @@ def measured(
 
 
 def _on_the_top(
-    top: Top, sizes: Sizes, rows: Sequence[Kind], units: Units, em: float
+    top: Top,
+    sizes: Sizes,
+    rows: Sequence[Kind],
+    found: Sequence[Check],
+    units: Units,
+    em: float,
 ) -> tuple[list[Item], frozenset[str]]:
     """Return what is drawn on the top itself, and what of it needs explaining."""
     by_id = {patch.id: patch for patch in top.patches}
     letters = size_panel.class_letters(rows)
-    seams = [i for seam in top.seams for i in seam_item(seam, em)]
+    # The less sure are drawn over the surer, so that no casing hides a dot at a junction.
+    order = {"sure": 0, "likely": 1, "unsure": 2}
+    by_doubt = sorted(top.seams, key=lambda seam: order[sureness(seam)])
+    seams = [i for seam in by_doubt for i in seam_items(seam, em)]
     verdicts: list[Item] = []
     labels: list[Item] = []
-    marks = {mark for seam in top.seams if (mark := seam_mark(seam))}
+    marks: set[str] = {sureness(seam) for seam in top.seams}
     for size in sizes.patches:
         patch = by_id[size.patch]
         verdicts += verdict_items(size, patch, em)
@@ -126,7 +144,10 @@ def _on_the_top(
     if sizes.block is not None:
         block = block_items(sizes.block, units, em)
         marks.add("block")
-    return [*seams, *verdicts, *block, *labels], frozenset(marks)
+    discs = check_items(found, top, [*block, *labels], em)
+    if discs:
+        marks.add("check")
+    return [*seams, *verdicts, *block, *labels, *discs], frozenset(marks)
 
 
 def laid_flat(

@@ -8,10 +8,10 @@ import shapely
 
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.sizes import BlockSize, PatchSize
-from seamwalk.model.top import Patch, Seam
+from seamwalk.model.top import Patch
 from seamwalk.sheets import lettering
 from seamwalk.sheets.drawing import Fill, InkLine, Item, Label, Pen, box
-from seamwalk.sheets.palette import BLUE, INK, PURPLE, VERMILION, WHITE
+from seamwalk.sheets.palette import INK, PURPLE, VERMILION, WHITE
 from seamwalk.sheets.patch_words import OVER_ALL, in_one_number, measured_words
 from seamwalk.sheets.size_text import off_text, short_length
 from seamwalk.units import Units
@@ -32,10 +32,6 @@ class PatchLabelSettings:
     """Share of a patch that generous text may cover."""
     letter_sizes: tuple[float, ...] = (1.0, 0.85, 0.7, 0.55)
     """For the letter that stands in for a size that does not fit."""
-    doubtful_below: float = 0.6
-    """A seam less sure than this is dashed: more likely wrong than one in three."""
-    line: float = 0.11
-    """Width of a seam's line."""
     band: float = 0.75
     """Width of the hatched band inside a patch that is off."""
     hatch: float = 0.55
@@ -45,24 +41,6 @@ class PatchLabelSettings:
 
 
 LABELS = PatchLabelSettings()
-
-
-def seam_mark(seam: Seam, settings: PatchLabelSettings = LABELS) -> str:
-    """Return ``inferred``, ``doubtful`` or, for a seam that was well seen, nothing."""
-    if seam.inferred:
-        return "inferred"
-    return "doubtful" if seam.confidence < settings.doubtful_below else ""
-
-
-def seam_item(seam: Seam, em: float, settings: PatchLabelSettings = LABELS) -> list[Item]:
-    """Return the line of one seam: solid if seen, dashed if doubtful, dotted if inferred."""
-    w = settings.line * em
-    curve = Curve.through(seam.points)
-    dashes = {"inferred": (w, 2.2 * w), "doubtful": (5 * w, 3.5 * w)}
-    dash = dashes.get(seam_mark(seam, settings), ())
-    colour = INK if seam.kind == "edge" else BLUE
-    case = Pen(WHITE, w * 2.4)
-    return [InkLine(curve, case, "casing"), InkLine(curve, Pen(colour, w, dash), seam.kind)]
 
 
 def verdict_items(

@@ -1,4 +1,4 @@
-"""Side panel of the measured picture: the whole top, what to do, the kinds of patches, the key.
+"""Side panel of the measured picture: the whole top, what to check and to do, the kinds, the key.
 
 Each section is made for a place and a width and says how far down it reaches, so that the
 picture can stand them beside it or below it.
@@ -10,9 +10,12 @@ from dataclasses import dataclass
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.sizes import Sizes
 from seamwalk.sheets import lettering
+from seamwalk.sheets.check_marks import MARKS, disc
+from seamwalk.sheets.checks import Check, listed, more_words
 from seamwalk.sheets.drawing import Fill, InkLine, Item, Label, Pen, box
 from seamwalk.sheets.kinds import Kind
 from seamwalk.sheets.palette import BLUE, GREY, INK, PALE, PURPLE, VERMILION, WHITE
+from seamwalk.sheets.seam_style import SEAM_STYLE, Sureness, seam_pens
 from seamwalk.sheets.size_text import length_text, letters
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
 from seamwalk.units import Units
@@ -25,6 +28,8 @@ GAP = 1.3
 """Room between sections, ems."""
 _HEAD = 1.2
 _INDENT = 1.9
+_CHECK_INDENT = 2.4
+_CHECKS_TOGETHER = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,17 +56,30 @@ def class_letters(rows: Sequence[Kind]) -> dict[str, str]:
 
 
 def sections(
-    sizes: Sizes, rows: Sequence[Kind], marks: frozenset[str], units: Units, em: float
+    sizes: Sizes,
+    rows: Sequence[Kind],
+    marks: frozenset[str],
+    units: Units,
+    em: float,
+    found: Sequence[Check] = (),
 ) -> list[Set]:
     """Return the sections that this top has, in the order of reading.
 
     Parameters
     ----------
     marks : frozenset of str
-        What is drawn on the picture and needs explaining: ``doubtful``, ``inferred``, ``off``,
-        ``cannot tell``, ``block``, ``letter``.
+        What is drawn on the picture and needs explaining: ``likely``, ``unsure``, ``check``,
+        ``off``, ``cannot tell``, ``block``, ``letter``.
+    found : sequence of Check
+        All that should be checked, worst first.
     """
     out: list[Set] = [lambda at: _whole_top(sizes, units, at, em)]
+    shown = listed(found)
+    more = more_words(len(found))
+    # In two parts, so that columns can part them.
+    for k in range(0, len(shown), _CHECKS_TOGETHER):
+        part = shown[k : k + _CHECKS_TOGETHER]
+        out.append(_checks_part(part, more if part[-1] is shown[-1] else "", em))
     if sizes.advice:
         out.append(lambda at: _advice(sizes.advice, at, em))
     out.append(lambda at: _patches(rows, "letter" in marks, units, at, em))
@@ -165,6 +183,25 @@ def _whole_top(sizes: Sizes, units: Units, at: Point, em: float) -> Section:
     return s.section()
 
 
+def _checks_part(part: Sequence[Check], more: str, em: float) -> Set:
+    def set_at(at: Point) -> Section:
+        s = _Setter(at, em)
+        if part[0].number == 1:
+            s.heading("Check first, the worst first")
+        for check in part:
+            s.items += disc((s.x + MARKS.radius * em, s.y + 0.5 * LEADING * em), check.number, em)
+            s.text(check.what, _CHECK_INDENT, bold=True)
+            where = f"{check.where[:1].upper()}{check.where[1:]}"
+            how = f"; {check.sure_words}" if check.sure_words else ""
+            s.text(where + how, _CHECK_INDENT)
+            s.y += 0.3 * em
+        if more:
+            s.text(more, _CHECK_INDENT)
+        return s.section()
+
+    return set_at
+
+
 def _advice(advice: Sequence[str], at: Point, em: float) -> Section:
     s = _Setter(at, em)
     s.heading("What to do")
@@ -225,8 +262,12 @@ def _block_icon(x: float, y: float, em: float) -> list[Item]:
 
 
 _KEY = {
-    "doubtful": "seam in doubt: please check",
-    "inferred": "seam inferred from the pattern",
+    "sure": f"solid: seam seen, {10 * SEAM_STYLE.sure:g} in 10 sure or more",
+    "likely": (
+        f"dashed: likely a seam, {10 * SEAM_STYLE.likely:g} to {10 * SEAM_STYLE.sure:g} in 10 sure"
+    ),
+    "unsure": "dotted: hardly seen, or not seen and suggested by the construction",
+    "check": "check here first: see the list",
     "off": "off by more than the tolerance",
     "cannot tell": "? can't tell: the ± is too wide",
     "block": "one block",
@@ -234,12 +275,15 @@ _KEY = {
 }
 
 
+_SURENESS: dict[str, Sureness] = {"sure": "sure", "likely": "likely", "unsure": "unsure"}
+
+
 def _key(marks: frozenset[str], at: Point, em: float) -> Section:
     """What lines and outlines mean; only what there is."""
     s = _Setter(at, em)
     s.heading("On the picture")
-    for mark, text in {"seam": "seam, as seen", **_KEY}.items():
-        if mark != "seam" and mark not in marks:
+    for mark, text in _KEY.items():
+        if mark != "sure" and mark not in marks:
             continue
         s.items += _sample(mark, s.x, s.y + 0.5 * LEADING * em, em)
         s.text(text, 2.6)
@@ -265,5 +309,7 @@ def _sample(mark: str, x: float, y: float, em: float) -> list[Item]:
         return [Fill(frame, WHITE, Pen(INK, 0.26 * em))]
     if mark == "letter":
         return [Label("A", (x + em, y), em, bold=True)]
-    dash = {"seam": (), "doubtful": (5 * w, 3.5 * w), "inferred": (w, 2.2 * w)}[mark]
-    return [InkLine(Curve.through([(x, y), (x + 2 * em, y)]), Pen(BLUE, w, dash))]
+    if mark == "check":
+        return disc((x + em, y), 1, 0.75 * em)
+    ends = Curve.through([(x, y), (x + 2 * em, y)])
+    return [InkLine(ends, pen) for pen in seam_pens(_SURENESS[mark], em)]

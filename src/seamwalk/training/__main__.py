@@ -68,7 +68,10 @@ def train(
     steps: Annotated[int | None, typer.Option(help="Stop after so many steps.")] = None,
     closing: Annotated[float, typer.Option(help="Seconds kept for judging and writing.")] = 40.0,
     compiled: Annotated[
-        bool, typer.Option("--compile", help="Compile rendering and network.")
+        bool, typer.Option("--compile", help="Compile rendering and loss.")
+    ] = False,
+    network_compiled: Annotated[
+        bool, typer.Option("--compile-network", help="Compile the network.")
     ] = False,
     contiguous: Annotated[
         bool, typer.Option("--contiguous", help="Keep channels apart in the card's memory.")
@@ -99,6 +102,7 @@ def train(
         most_steps=steps,
         closing_s=closing,
         compiled=compiled,
+        network_compiled=network_compiled,
         channels_last=not contiguous,
     )
     if bench:

@@ -20,7 +20,7 @@ TIMES = 3
 
 def onnx_runtime(path: Path, threads: int | None = None) -> Runtime:
     """Return the file in onnxruntime, on the processor."""
-    import onnxruntime  # type: ignore[import-untyped]
+    import onnxruntime
 
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = threads or os.cpu_count() or 1

@@ -49,20 +49,29 @@ def rates(settings: TrainSettings, recipe: Recipe, seconds: float = 20.0) -> Ite
         shelf.wait_until_filled()
         batch = shelf.batch(settings.batch)
     # The workers have ended: what follows has the machine to itself.
+    renderer = torch.compile(render, dynamic=False) if settings.compiled else render
     for warm in (True, False):
         rendered, start = 0, time.monotonic()
         while time.monotonic() - start < (2.0 if warm else seconds) or not rendered:
-            pictures = render(batch, shelf.store, device=device)
+            pictures = renderer(batch, shelf.store, device=device)
             _done(device)
             rendered += settings.batch
     yield f"rendering: {rendered / (time.monotonic() - start):.1f} pictures a second"
     truth = truth_planes(batch.targets.permute(0, 3, 1, 2))
     ways = np.arange(settings.batch) % WAYS
     pictures, truth = turned(pictures, truth, ways)
-    for channels_last in (True, False) if settings.gpus else (False,):
+    ways_to_learn = {
+        "channels last": replace(settings, channels_last=True),
+        "channels apart": replace(settings, channels_last=False),
+        "channels last, network compiled": replace(
+            settings, channels_last=True, compiled=True, network_compiled=True
+        ),
+    }
+    for order, chosen in ways_to_learn.items():
+        if not settings.gpus and order != "channels apart":
+            continue
         if settings.gpus:
             torch.cuda.reset_peak_memory_stats()
-        chosen = replace(settings, channels_last=channels_last)
         learner = Learner(starting_network(chosen).to(device), chosen)
         for warm in (True, False):
             learned, start = 0, time.monotonic()
@@ -70,7 +79,6 @@ def rates(settings: TrainSettings, recipe: Recipe, seconds: float = 20.0) -> Ite
                 learner.step(pictures, truth, settings.lr)
                 _done(device)
                 learned += settings.batch
-        order = "channels last" if channels_last else "channels apart"
         rate = learned / (time.monotonic() - start)
         memory = torch.cuda.max_memory_allocated() / 2**30 if settings.gpus else 0.0
         yield f"learning, {order}: {rate:.1f} pictures a second, {memory:.1f} GiB"

@@ -12,12 +12,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from seamwalk.model.picture import FlatPicture, Partition, SeamEvidence
+from seamwalk.model.picture import FlatPicture, Partition, SeamEvidence, SeamMap
 from seamwalk.vision.heat_basins import (
     BasinSettings,
     coarse_basins,
     doubled,
     halved,
+    quarters,
     sharpened,
 )
 from seamwalk.vision.heat_finish import FinishSettings, OverCut, finished
@@ -47,12 +48,16 @@ class HeatSettings:
     most_gain: float = 3.0
     """But by no more than this factor."""
     step: float = 0.7
-    """Least clarity of a step of colour that is cut too, see `_colour_steps`: the network may doubt
-    a whole block of plain patches, taking it for a printed one."""
+    """Least clarity of a step of colour that is cut too, see `_colour_steps`: the network may
+    doubt a whole block of plain patches, taking it for a printed one."""
     busy_px: int = 41
     """Side of the window in which steps are compared, half-resolution pixels: a patch or two."""
     visible: float = 4.0
     """A clearly visible difference, CIELAB units."""
+    on_ridge: float = 0.3
+    """Heat above which a pixel says nothing about the cloth beside it."""
+    least_region_px: int = 40
+    """Smaller regions do not count for the side of a typical one, half-resolution pixels."""
     copies_from: float = 0.3
     """Heat in other blocks, times their likeness, from which a cut is offered."""
     basins: BasinSettings = field(default_factory=BasinSettings)
@@ -76,7 +81,8 @@ def over_cut(
     strong = _made_up(small, s)
     first = coarse_basins(strong, inside, s.basins)
     area = np.bincount(first.ravel())[1:]
-    side = float(np.median(np.sqrt(area[area > 40]))) if (area > 40).any() else 40.0
+    area = area[area > s.least_region_px]
+    side = float(np.median(np.sqrt(area))) if len(area) else float(s.least_region_px)
     drawn = continuations(
         border_sums(first, half.heat, half.cos2, half.sin2), half, inside, shared, side, s.lines
     )
@@ -99,7 +105,7 @@ def over_cut(
         drawn=doubled(drawn.astype(np.float32), mask.shape),
     )
     whole = Field(heat, evidence.cos2, evidence.sin2)
-    return OverCut(labels, region_map(labels, planes, lab, 0.3), whole, 2 * side)
+    return OverCut(labels, region_map(labels, planes, lab, s.on_ridge), whole, 2 * side)
 
 
 def partition_of(
@@ -172,5 +178,23 @@ def _quarter(plane: Float) -> Float:
     """Return the plane at half resolution, the mean of four."""
     h, w = plane.shape
     even = np.pad(plane, ((0, h % 2), (0, w % 2)), mode="edge")
-    out: Float = even.reshape((h + 1) // 2, 2, (w + 1) // 2, 2).mean(axis=(1, 3))
+    four = quarters(even)
+    out: Float = (four[0] + four[1] + four[2] + four[3]) / 4
     return out.astype(np.float32)
+
+
+def seam_map(regions: Partition, evidence: SeamEvidence, mask: NDArray[np.bool_]) -> SeamMap:
+    """Return how sure the seams of a partition are, and their directions.
+
+    Parameters
+    ----------
+    regions : Partition
+        As `partition_of` gives it.
+    evidence : SeamEvidence
+        That it was made from.
+    mask : (H, W) bool
+        The top.
+    """
+    angle = np.arctan2(evidence.sin2, evidence.cos2) / 2 % np.pi
+    sure = evidence.seam if regions.confidence is None else regions.confidence
+    return SeamMap(sure.astype(np.float32), angle.astype(np.float32), mask)

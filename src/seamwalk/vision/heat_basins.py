@@ -89,10 +89,16 @@ def halved(heat: Float, mask: Mask) -> tuple[Float, Mask]:
     """Return heat (largest of four) and mask (any of four) at half resolution."""
     h, w = heat.shape
     even = ((0, h % 2), (0, w % 2))
-    four = np.pad(np.where(mask, heat, 0), even).reshape((h + 1) // 2, 2, (w + 1) // 2, 2)
-    some = np.pad(mask, even).reshape((h + 1) // 2, 2, (w + 1) // 2, 2)
-    any_of: Mask = np.any(some, axis=(1, 3))
-    return np.max(four, axis=(1, 3)).astype(np.float32), any_of
+    four = quarters(np.pad(np.where(mask, heat, 0), even))
+    some = quarters(np.pad(mask, even))
+    most = np.maximum(np.maximum(four[0], four[1]), np.maximum(four[2], four[3]))
+    any_of: Mask = some[0] | some[1] | some[2] | some[3]
+    return most.astype(np.float32), any_of
+
+
+def quarters(plane: NDArray[Any]) -> list[NDArray[Any]]:
+    """Return the four pixels that each pixel at half resolution stands for; sides are even."""
+    return [plane[y::2, x::2] for y in (0, 1) for x in (0, 1)]
 
 
 def _flooded(height: Float, seeds: Labels, mask: Mask) -> Labels:

@@ -41,6 +41,14 @@ class LineSettings:
     """Mean heat beyond the next ridge that takes the line up again."""
     copies: float = 0.3
     """Mean heat in the same place of other blocks that speaks for it, times their likeness."""
+    wall: float = 0.35
+    """Heat of a ridge across the way at which the drawing stops."""
+    skip_px: int = 4
+    """The first pixels still see the ridge that the border ends at."""
+    past_px: int = 3
+    """The drawing goes so far into the ridge that it stops at, so that the cut is closed."""
+    resumed: float = 0.4
+    """How far beyond that ridge the line must be taken up, in sides of a typical region."""
     beside_px: float = 1.5
     """A seam may lie this far off the line."""
 
@@ -154,21 +162,20 @@ def continuations(
     x = np.clip(np.floor(at[..., 0]).astype(np.intp), 0, mask.shape[1] - 1)
     y = np.clip(np.floor(at[..., 1]).astype(np.intp), 0, mask.shape[0] - 1)
     gone = ~mask[y, x]
-    # The first pixels still see the ridge that the border ends at.
-    skip = 4
-    wall = ((every > 0.35) & (own < s.turn * every)) | gone
-    wall[:, :skip] = False
+    wall = ((every > s.wall) & (own < s.turn * every)) | gone
+    wall[:, : s.skip_px] = False
     stops = np.where(wall.any(axis=1), wall.argmax(axis=1), 0)
     step = np.arange(len(t))
-    on_way = (step >= skip) & (step < stops[:, None])
+    on_way = (step >= s.skip_px) & (step < stops[:, None])
     count = np.maximum(on_way.sum(axis=1), 1)
     mean = (own * on_way).sum(axis=1) / count
     same = (copies[y, x] * on_way).sum(axis=1) / count
-    beyond = (step >= stops[:, None] + 3) & (step < stops[:, None] + 3 + 0.4 * side)
+    past = stops[:, None] + s.past_px
+    beyond = (step >= past) & (step < past + s.resumed * side)
     after = (own * beyond).sum(axis=1) / np.maximum(beyond.sum(axis=1), 1)
-    go = (stops > skip + 3) & (mean < s.clear)
+    go = (stops > s.skip_px + s.past_px) & (mean < s.clear)
     go &= (mean > s.trace) | (after > s.again) | (same > s.copies)
-    ends = start + way * (stops + 3)[:, None]
+    ends = start + way * (stops + s.past_px)[:, None]
     for (x0, y0), (x1, y1) in zip(start[go], ends[go], strict=True):
         a = round(16 * (float(x0) - 0.5)), round(16 * (float(y0) - 0.5))
         b = round(16 * (float(x1) - 0.5)), round(16 * (float(y1) - 0.5))

@@ -72,7 +72,7 @@ def fitted() -> Judge:
 class MergeSettings:
     """When a border is dissolved."""
 
-    stop: float = 0.6
+    stop: float = 0.55
     """Borders with a lower probability are dissolved: one seam lost costs two patches, one too
     many costs one and is easily taken out by hand, but offered cuts are many."""
     rounds: int = 60

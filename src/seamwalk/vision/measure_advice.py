@@ -10,6 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from seamwalk.model.places import Places
 from seamwalk.trade import SIZE_TOLERANCE_IN
 from seamwalk.vision.measure_doubt import NINETY_FIVE, Doubt
 from seamwalk.vision.measure_evidence import (
@@ -20,7 +21,6 @@ from seamwalk.vision.measure_evidence import (
     small,
 )
 from seamwalk.vision.measure_photo_advice import photo_advice
-from seamwalk.vision.measure_place import Places
 from seamwalk.vision.measure_top import edge_runs
 
 _EDGES = ("upper", "right", "lower", "left")

@@ -304,12 +304,16 @@ def _lines_met(edge: Points, corners: list[int]) -> Points:
 
 
 def four_corners(mask: Mask) -> Points:
-    """Return the four corners (4, 2) of a mask: upper left, upper right, lower right, lower left.
+    """Return the four corners (4, 2) of a mask, as `four_corners_of` its outline."""
+    return four_corners_of(outline_polygon(mask))
+
+
+def four_corners_of(polygon: Points) -> Points:
+    """Return four corners (4, 2) of a ring: upper left, upper right, lower right, lower left.
 
     For a top with more than four sides: the corners of the quadrilateral that its four longest
     sides make.
     """
-    polygon = outline_polygon(mask)
     if len(polygon) == 4:
         return ordered(polygon)
     ring = polygon.astype(np.float32).reshape(-1, 1, 2)

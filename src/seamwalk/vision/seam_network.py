@@ -6,13 +6,15 @@ its surroundings than its middle.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+from seamwalk.model.picture import SeamEvidence
 
 if TYPE_CHECKING:
     from onnxruntime import InferenceSession
@@ -29,6 +31,39 @@ STRIDE = 32
 Planes = NDArray[np.float32]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """What the network says of a picture.
+
+    Attributes
+    ----------
+    evidence : SeamEvidence
+        Of seams, their junctions and directions.
+    top, thing : (H, W) float32
+        Probability that a pixel shows cloth of the top; that it shows a thing on or beside it.
+    """
+
+    evidence: SeamEvidence
+    top: NDArray[np.float32]
+    thing: NDArray[np.float32]
+
+
+def look(rgb: NDArray[np.uint8]) -> Look:
+    """Return what the network says of a picture (H, W, 3) of sRGB."""
+    p = planes(rgb)
+    return Look(SeamEvidence(p[SEAM], p[JUNCTION], p[COS2], p[SIN2]), p[TOP], p[OBJECT])
+
+
+def without_seams(evidence: SeamEvidence, covered: NDArray[np.bool_]) -> SeamEvidence:
+    """Return the evidence without what is seen where something covers the cloth (H, W)."""
+    if not covered.any():
+        return evidence
+    seam, junction = (
+        np.where(covered, 0, p).astype(np.float32) for p in (evidence.seam, evidence.junction)
+    )
+    return replace(evidence, seam=seam, junction=junction)
+
+
 @dataclass(frozen=True, slots=True)
 class TileSettings:
     """How large pictures are cut."""
@@ -40,7 +75,7 @@ class TileSettings:
     """Width that neighbouring tiles share: twice what a seam's direction is judged from."""
 
 
-def look(rgb: NDArray[np.uint8], *, settings: TileSettings | None = None) -> Planes:
+def planes(rgb: NDArray[np.uint8], *, settings: TileSettings | None = None) -> Planes:
     """Return the evidence (6, H, W) for a picture (H, W, 3) of sRGB.
 
     Returns

@@ -1,5 +1,6 @@
 """The pixels of the top, from what the network says of cloth and of things that lie on it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -8,6 +9,10 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from seamwalk.errors import TopNotFoundError
+from seamwalk.geometry.projective import Points
+from seamwalk.model.picture import Photo
+from seamwalk.vision.outline_sides import outline_polygon
+from seamwalk.vision.seam_network import look
 
 Mask = NDArray[np.bool_]
 Plane = NDArray[np.float32]
@@ -29,6 +34,40 @@ class MaskSettings:
     """Bridges thinner than this share of the picture's long side join things that are not one."""
     touching: float = 0.04
     """Share of the top's own rim that may lie on the picture's rim."""
+
+
+def outline_in_photo(
+    photo: Photo, sheets_px: Sequence[Points] = (), longest_px: int = 1280
+) -> Points:
+    """Return the outline of the top in a photo, (N, 2) pixels, straight between its corners.
+
+    Parameters
+    ----------
+    photo : Photo
+        As the camera saw it: the network learned from photos, with all their perspective.
+    sheets_px : sequence of (4, 2)
+        Corners of things that are known not to be cloth.
+    longest_px : int
+        Longest side of the picture that is looked at, pixels.
+
+    Raises
+    ------
+    TopNotFoundError
+        As `mask_of`.
+    """
+    h, w = photo.height_px, photo.width_px
+    k = min(1.0, longest_px / max(h, w))
+    size = (round(w * k), round(h * k))
+    small = np.asarray(cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    scale = np.array([w / size[0], h / size[1]])
+    ignore = np.zeros(small.shape[:2], np.uint8)
+    for sheet in sheets_px:
+        ring = ((np.asarray(sheet) + 0.5) / scale - 0.5).round().astype(np.int32)
+        cv2.fillPoly(ignore, [ring], 1)
+    seen = look(small)
+    mask = mask_of(seen.top, seen.thing, ignore=ignore > 0)
+    out: Points = (outline_polygon(mask) + 0.5) * scale - 0.5
+    return out
 
 
 def mask_of(
@@ -69,7 +108,7 @@ def mask_of(
     if len(order) > 1 and size[order[1]] > s.rival * size[order[0]]:
         raise TopNotFoundError(
             "I see more than one quilt top in the picture.",
-            "Photograph one top at a time, or give the corners of the one you mean with --corners.",
+            "Photograph one top at a time, or give the corners of yours with --corners.",
         )
     mask = np.asarray(pieces == order[0])
     if float(top[mask].mean()) < s.least_mean:
