@@ -30,6 +30,28 @@ class PictureSettings:
     """The cloth is looked for no further than this from the reference, inches."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class FinePicture:
+    """The flat picture that seams are looked for in.
+
+    Attributes
+    ----------
+    flat : FlatPicture
+    mask : (H, W) bool
+        The top.
+    evidence : SeamEvidence
+        Of its seams.
+    by_cards, hidden : (H, W) bool
+        What cards cover of the top, and what anything covers.
+    """
+
+    flat: FlatPicture
+    mask: NDArray[np.bool_]
+    evidence: SeamEvidence
+    by_cards: NDArray[np.bool_]
+    hidden: NDArray[np.bool_]
+
+
 def framed(
     photo: Photo, camera: FirstCamera, settings: PictureSettings
 ) -> tuple[Rectification, Points, tuple[Points, ...]]:
@@ -63,13 +85,14 @@ def fine_picture(
     sheets_px: tuple[Points, ...],
     outline_in: Points,
     settings: PictureSettings,
-) -> tuple[FlatPicture, NDArray[np.bool_], SeamEvidence, NDArray[np.bool_]]:
-    """Return the flat picture to look for seams in, the top's mask, evidence, what cards cover."""
+) -> FinePicture:
+    """Return the picture to look for seams in, and what is seen there."""
     import cv2
 
     from seamwalk.vision.flatten import flatten
     from seamwalk.vision.seam_network import look, without_seams
     from seamwalk.vision.sheet import sheet_mask
+    from seamwalk.vision.top_mask import things_on
 
     size = np.ptp(outline_in, axis=0) + 2 * settings.margin_in
     ppi = min(
@@ -83,10 +106,12 @@ def fine_picture(
     ring = np.round(flat.px_from_in(outline_in) * 16).astype(np.int32)
     cv2.fillPoly(drawn, [ring], 1, shift=4)
     mask = drawn > 0
+    seen = look(flat.rgb)
     covered = sheet_mask(flat, sheets_px) & mask
     if covered.sum() < settings.least_covered_in2 * ppi**2:
         covered = np.zeros_like(covered)
-    return flat, mask, without_seams(look(flat.rgb).evidence, covered), covered
+    hidden = covered | things_on(mask & ~covered, seen.thing, ppi)
+    return FinePicture(flat, mask, without_seams(seen.evidence, hidden), covered, hidden)
 
 
 def shown_extent(top: Top, settings: PictureSettings) -> tuple[float, float, float, float]:

@@ -107,9 +107,9 @@ def measure_photo(
     progress("finding the top")
     rectification, outline_in, sheets_px = framed(photo, camera, settings)
     progress("finding the seams")
-    flat, mask, seen, covered = fine_picture(photo, rectification, sheets_px, outline_in, settings)
-    regions = partition_of(seen, flat, mask)
-    top = trace(regions, flat, seam_map(regions, seen, mask))
+    fine = fine_picture(photo, rectification, sheets_px, outline_in, settings)
+    regions = partition_of(fine.evidence, fine.flat, fine.mask)
+    top = trace(regions, fine.flat, seam_map(regions, fine.evidence, fine.mask))
     progress("measuring")
     top, lines = locate(photo, rectification, top)
     seen_px = [line.points_px for line in lines]
@@ -119,7 +119,7 @@ def measure_photo(
     if known is not None and camera.references:
         tapes = (*tapes, TapeMeasure(*known))
     evidence = tape_evidence(tapes, ring[four_corners(ring)], rectification.view)
-    rest = with_cards_on_top if covered.any() else with_cards_beside
+    rest = with_cards_on_top if fine.by_cards.any() else with_cards_beside
     refined = refine(
         rectification,
         photo,
@@ -141,15 +141,20 @@ def measure_photo(
     shown = shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
     notes += contradictions(tapes, evidence, rectification, scale.units)
-    if covered.any():
+    if fine.by_cards.any():
         notes += ("A card lies on the top: what it covers is inferred, not seen.",)
+    elif fine.hidden.any():
+        notes += (
+            "Something lies on the top: what it covers is inferred, not seen. Clear the top and "
+            "take the photo again if sizes there matter.",
+        )
     return MeasuredTop(
         top,
         sizes,
         scale.units,
         photo=photo,
         rectification=refined,
-        flat=flatten(photo, refined, shown, flat.px_per_in),
+        flat=flatten(photo, refined, shown, fine.flat.px_per_in),
         references=camera.references,
         warnings=tuple(dict.fromkeys(notes)),
     )

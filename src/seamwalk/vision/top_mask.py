@@ -122,6 +122,46 @@ def mask_of(
     return mask
 
 
+@dataclass(frozen=True, slots=True)
+class ThingSettings:
+    """When something lies on the top."""
+
+    sure: float = 0.7
+    """A thing from this probability on."""
+    least_in2: float = 2.0
+    """Smaller things hide no seam that its two ends would not tell, square inches."""
+    clear_in: float = 0.5
+    """What lies this near to the top's edge may lie beside it, inches."""
+
+
+def things_on(
+    mask: Mask, thing: Plane, px_per_in: float, *, settings: ThingSettings | None = None
+) -> Mask:
+    """Return the pixels (H, W) of things that lie on the top.
+
+    Parameters
+    ----------
+    mask : (H, W) bool
+        The top.
+    thing : (H, W) float32
+        Probability of a thing.
+    px_per_in : float
+        Resolution.
+    """
+    s = settings or ThingSettings()
+    edge = 2 * round(s.clear_in * px_per_in) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (edge, edge))
+    inner = cv2.erode(mask.astype(np.uint8), disc, borderValue=0) > 0
+    seen = (thing > s.sure) & mask
+    pieces, count = ndimage.label(seen)
+    if count == 0:
+        return np.zeros_like(mask)
+    size = np.bincount(pieces.ravel(), inner.ravel().astype(np.float64), minlength=count + 1)
+    large = size >= s.least_in2 * px_per_in**2
+    large[0] = False
+    return np.asarray(large[pieces], dtype=np.bool_)
+
+
 def refined(mask: Mask, top: Plane, thing: Plane, reach_px: int) -> Mask:
     """Return a mask whose edge follows a sharper look at the cloth.
 
