@@ -232,7 +232,7 @@ def test_a_very_large_photo_is_halved_and_its_focal_length_too(tmp_path, name, o
 
 def test_two_hundred_million_pixels_are_legitimate_and_more_are_not(tmp_path):
     file = tmp_path / "a.png"
-    Image.new("1", (16320, 12240)).save(file)
+    Image.new("1", (16320, 12240), 1).save(file)
     assert read_photo(file, limit_mp=250).rgb.shape[0] >= 1000
     with pytest.raises(PhotoError, match="over the limit of 100 million"):
         read_photo(file, limit_mp=100)
@@ -305,3 +305,14 @@ def test_damage_at_any_place_never_ends_in_another_error(tmp_path):
             file.write_bytes(bytes(bad[: int(rng.integers(20, len(bad)))]))
             with suppress(PhotoError):
                 assert read_photo(file).rgb.ndim == 3
+
+
+@pytest.mark.parametrize(("brightest", "refused"), [(20, True), (120, False)])
+def test_a_photo_in_the_dark_is_said_to_be_one(tmp_path, brightest, refused):
+    rgb = np.random.default_rng(0).integers(0, brightest, (400, 600, 3), dtype=np.uint8)
+    Image.fromarray(rgb).save(tmp_path / "night.png")
+    if refused:
+        with pytest.raises(PhotoError, match="too dark"):
+            read_photo(tmp_path / "night.png")
+    else:
+        assert read_photo(tmp_path / "night.png").width_px == 600

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
 STARTED = time.monotonic()
 
+VISION_WEIGHTS = Path(__file__).parents[1] / "vision" / "weights"
+"""Where the package keeps what is trained."""
+
 # Set before numpy is loaded: every worker is one thread, and there is a worker for every core.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -137,6 +140,31 @@ def check(
 
     for line in compare(checkpoint.read(weights)[0], onnx, side):
         typer.echo(line)
+
+
+@app.command()
+def judge(
+    pictures: Annotated[int, typer.Option(help="Pictures drawn; a fourth is set aside.")] = 200,
+    seed: Seed = 1,
+    weights: Annotated[
+        Path, typer.Option(help="The network's file whose heat is judged.")
+    ] = VISION_WEIGHTS / "seamnet.onnx",
+    out: Annotated[Path, typer.Option("--out", help="The file to write.")] = VISION_WEIGHTS
+    / "judge.json",
+) -> None:
+    """Fit the judge of borders to a network's heat, some 5 seconds a picture."""
+    import torch
+
+    from seamwalk.training import judge as judging
+    from seamwalk.vision.heat_weights import written
+
+    # More threads round sums in another order: the same seed must give the same file.
+    torch.set_num_threads(1)
+    settings = judging.JudgeSettings(pictures=pictures, seed=seed)
+    cases = tuple(judging.cases(judging.network_look(weights), settings))
+    typer.echo(f"{len(cases)} of {pictures} pictures can be read")
+    fitted = judging.judged_on(cases, settings, typer.echo)
+    written(fitted, judging.about(settings, len(cases), weights), out)
 
 
 @app.command()

@@ -34,9 +34,6 @@ class FinishSettings:
     """Confidence of a cut through a region that surrounds another."""
     reach_px: int = 2
     """Confidence is written this far on both sides of a seam, pixels."""
-    temperature: float = 1.0
-    """The judge's log-odds are divided by this: fitted so that of seams said 0.8, 80 % are real.
-    """
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,7 +114,6 @@ def _confidence(
     labels: Labels, judged: Judged, cut: OverCut, s: FinishSettings
 ) -> tuple[NDArray[np.float32], Mask]:
     """Return the probability of a seam near the lines of `labels`, and where it is unseen."""
-    sure = 1 / (1 + np.exp(-judged.odds / s.temperature))
     seen = judged.regions.sums[:, HEAT] / judged.regions.sums[:, N]
     n = len(judged.regions.size)
     pair = judged.regions.pair
@@ -137,7 +133,7 @@ def _confidence(
         wanted = np.minimum(p, q) * n + np.maximum(p, q)
         at = order[np.clip(np.searchsorted(key, wanted), 0, len(key) - 1)]
         for part in (low, high):
-            np.maximum.at(value[part], (y, x), sure[at].astype(np.float32))
+            np.maximum.at(value[part], (y, x), judged.sure[at].astype(np.float32))
             np.maximum.at(faint[part], (y, x), (seen[at] < s.unseen).astype(np.uint8))
     size = 2 * s.reach_px + 1
     kernel = np.ones((size, size), np.uint8)

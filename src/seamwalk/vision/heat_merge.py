@@ -3,7 +3,7 @@
 Every border gets a probability of being a seam from what :mod:`heat_features` measures, by a small
 network of one hidden layer; the weakest are dissolved in rounds, each region with at most one
 other, and what that changed is judged anew, until every border left is more likely a seam than
-not.  The weights (:mod:`heat_weights`) were fitted on rendered tops only.
+not.  The weights (:mod:`heat_weights`) were fitted on the pictures that the network is trained on.
 
 References
 ----------
@@ -16,65 +16,21 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from seamwalk.vision import heat_weights
 from seamwalk.vision.heat_features import MEASURES, measures
 from seamwalk.vision.heat_graph import Array, Indices, RegionMap
 from seamwalk.vision.heat_lines import Field
+from seamwalk.vision.heat_weights import Judge, fitted
 
 SEEN = MEASURES.index("share above 0.5")
 OUTLINE = MEASURES.index("share of the smaller outline")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Judge:
-    """One hidden layer: σ(out · max(0, W z + b) + bias), z the standardised measures.
-
-    Attributes
-    ----------
-    mean, spread : (F,) float64
-        Of each measure over the borders that the judge was fitted on.
-    hidden : (F, H) float64
-    hidden_bias, out : (H,) float64
-    bias : float
-    """
-
-    mean: Array
-    spread: Array
-    hidden: Array
-    hidden_bias: Array
-    out: Array
-    bias: float
-
-    def odds(self, found: Array) -> Array:
-        """Return the log-odds of a seam for rows of measures (M, F)."""
-        z = (found - self.mean) / self.spread
-        layer = np.maximum(z @ self.hidden + self.hidden_bias, 0)
-        out: Array = layer @ self.out + self.bias
-        return out
-
-
-def fitted() -> Judge:
-    """Return the judge with the weights of :mod:`heat_weights`."""
-    table = np.array(heat_weights.ROWS, dtype=np.float64)
-    if len(table) != len(MEASURES):
-        raise AssertionError("heat_weights does not fit heat_features.MEASURES")
-    return Judge(
-        table[:, 0],
-        table[:, 1],
-        table[:, 2:],
-        np.array(heat_weights.HIDDEN_BIAS),
-        np.array(heat_weights.OUT),
-        heat_weights.BIAS,
-    )
 
 
 @dataclass(frozen=True, slots=True)
 class MergeSettings:
     """When a border is dissolved."""
 
-    stop: float = 0.55
-    """Borders with a lower probability are dissolved: one seam lost costs two patches, one too
-    many costs one and is easily taken out by hand, but offered cuts are many."""
+    stop: float = field(default_factory=lambda: fitted().stop)
+    """Borders with a lower probability are dissolved."""
     rounds: int = 60
     """Most rounds; some ten are used."""
     island: float = 0.9
@@ -93,11 +49,14 @@ class Judged:
         Measures of the borders left.
     odds : (M,) float64
         Their log-odds of being seams.
+    sure : (M,) float64
+        Probability of each that it is real, now that the others are dissolved.
     """
 
     regions: RegionMap
     found: Array
     odds: Array
+    sure: Array
 
 
 def merged(
@@ -115,24 +74,24 @@ def merged(
     s = settings or MergeSettings()
     limit = np.log(s.stop / (1 - s.stop))
     found = measures(regions, field, side)
-    odds = _odds(found, s)
+    odds = odds_of(found, s.judge, s.island)
     for _ in range(s.rounds):
         into = weakest(regions, odds, limit)
         if into is None:
             break
         regions = regions.joined(into)
         found = measures(regions, field, side, found)
-        odds = _odds(found, s)
-    return Judged(regions, found, odds)
+        odds = odds_of(found, s.judge, s.island)
+    return Judged(regions, found, odds, s.judge.sure(odds))
 
 
-def _odds(found: Array, s: MergeSettings) -> Array:
+def odds_of(found: Array, judge: Judge, island: float) -> Array:
     """Return log-odds; a region within another is judged by the heat round it alone.
 
     The judge has met too few of them, and a closed line has no direction.
     """
     heat = np.clip(found[:, SEEN], 0.02, 0.98)
-    return np.where(found[:, OUTLINE] > s.island, np.log(heat / (1 - heat)), s.judge.odds(found))
+    return np.where(found[:, OUTLINE] > island, np.log(heat / (1 - heat)), judge.odds(found))
 
 
 def weakest(regions: RegionMap, odds: Array, limit: float) -> Indices | None:

@@ -1,113 +1,113 @@
-"""Weights of the judge of borders in :mod:`heat_merge`, fitted on rendered tops.
+"""The judge of borders in :mod:`heat_merge`: its numbers, and the file they are kept in.
 
-One row for each measure of :data:`heat_features.MEASURES`, in that order: mean and standard
-deviation over the borders it was fitted on, then one weight for each hidden unit.  Fitted by
-minimising the mean log loss with an L2 penalty, on the borders met while joining 36 rendered tops
-of twelve designs: each with its heat as it was, with same-fabric seams made faint, with stray
-ridges drawn in, and puckered and blind in places.  No photo of a real quilt was used.
+The file is written by ``python -m seamwalk.training judge``, which fits the judge on the
+training's own pictures and the heat that the network in use finds in them.  After a new training
+of the network the judge is to be fitted again.
 """
 
-ROWS: tuple[tuple[float, ...], ...] = (
-    # mean heat
-    (0.66, 0.341,
-     0.174, 0.068, -0.075, 0.018, -0.603, -0.264, 0.324, -0.252, -0.932, -0.252, 0.134, -0.019),
-    # share with a trace
-    (0.827, 0.345,
-     0.313, 0.511, -0.053, -0.053, -0.394, 0.285, -0.167, 0.096, -0.213, -0.392, 0.243, -0.017),
-    # share above 0.2
-    (0.791, 0.374,
-     0.29, 0.339, -0.107, -0.025, -0.387, 0.404, 0.044, 0.04, -0.462, -0.1, 0.33, -0.077),
-    # share above 0.35
-    (0.757, 0.4,
-     0.125, 0.378, 0.042, 0.008, -0.619, 0.011, 0.195, -0.33, -0.254, 0.17, 0.102, -0.17),
-    # share above 0.5
-    (0.738, 0.413,
-     0.087, 0.377, 0.019, -0.002, -0.424, -0.007, 0.119, -0.187, -0.413, -0.046, 0.244, 0.207),
-    # share above 0.7
-    (0.673, 0.445,
-     -0.044, 0.025, 0.079, 0.034, -0.633, -0.038, 0.012, 0.032, -0.684, 0.223, 0.101, -0.039),
-    # heat along the line
-    (0.47, 0.402,
-     -0.611, -0.167, -0.639, -0.153, 1.468, 0.573, -0.652, 0.192, 1.624, -0.39, -0.177, -0.307),
-    # heat beyond the nearer end
-    (0.293, 0.344,
-     0.077, 0.021, 0.034, -0.074, 0.519, -0.244, 0.423, -0.515, -0.201, -0.283, -0.362, -0.02),
-    # heat beyond the farther end
-    (0.539, 0.337,
-     0.221, -0.33, -0.045, -0.013, 0.06, 0.008, 0.177, 0.026, 0.123, -0.133, -0.049, -0.009),
-    # heat far beyond
-    (0.43, 0.308,
-     -0.096, -0.161, -0.082, -0.066, -0.124, 0.123, 0.023, 0.082, -0.069, -0.208, -0.073, -0.08),
-    # log length
-    (-1.097, 1.516,
-     0.247, 0.034, 0.043, 0.016, 0.414, 0.235, 0.103, -0.3, 0.307, -0.032, -0.345, 0.026),
-    # bend
-    (0.042, 0.08,
-     -0.341, 0.102, 0.024, -0.027, -0.222, -0.352, -0.048, 0.005, -0.183, -0.096, -0.209, -0.019),
-    # jaggedness
-    (0.165, 0.223,
-     0.377, 0.031, 0.077, 0.021, 0.074, 0.161, -0.011, -0.248, 0.284, -0.07, -0.075, 0.043),
-    # share drawn
-    (0.273, 0.394,
-     0.211, -0.046, 0.129, 0.048, -0.188, 0.454, -0.246, -0.088, 0.016, 0.126, -0.221, 0.062),
-    # copies show it
-    (0.626, 0.289,
-     -0.434, 0.197, -0.286, -0.055, 0.455, 0.064, -0.12, -0.327, 0.615, -0.214, -0.239, -0.145),
-    # copies lack it
-    (0.261, 0.268,
-     0.516, -0.286, 0.569, 0.129, 0.174, 0.022, 0.478, 0.064, -0.286, 0.186, -0.151, 0.145),
-    # junction heat
-    (0.243, 0.311,
-     0.242, 0.321, 0.074, -0.039, -0.113, -0.046, -0.529, 0.278, 0.565, -0.166, 0.341, -0.039),
-    # colour contrast
-    (0.943, 0.82,
-     -0.093, 0.105, -0.236, -0.068, 0.823, 0.156, -0.558, 0.245, -0.432, -0.163, 0.063, -0.219),
-    # colour difference
-    (1.127, 0.782,
-     -0.082, 0.375, -0.194, -0.015, 0.658, -0.033, -0.278, 0.188, -0.833, -0.074, 0.05, -0.056),
-    # texture difference
-    (0.437, 0.447,
-     -0.25, 0.11, 0.197, 0.071, 0.176, -0.381, -0.059, 0.162, 0.144, -0.002, 0.189, 0.075),
-    # busyness
-    (1.395, 0.615,
-     -0.521, -0.627, -0.109, -0.091, 0.127, -0.101, 0.45, 0.174, -0.052, -0.359, 0.291, -0.021),
-    # log smaller area
-    (-0.882, 1.577,
-     0.169, 0.244, -0.049, -0.048, 0.428, -0.541, -0.027, -0.322, 0.172, -0.203, -0.042, -0.062),
-    # log larger area
-    (0.244, 1.176,
-     0.284, 0.208, -0.215, -0.121, -0.146, -0.092, -0.333, 0.372, -0.131, -0.362, 0.13, -0.139),
-    # relative length
-    (0.941, 0.618,
-     -0.248, 0.143, -0.08, 0.02, 0.151, 0.192, -0.074, -0.24, 0.278, 0.025, -0.055, 0.03),
-    # share of the smaller outline
-    (0.217, 0.151,
-     -0.095, -0.048, 0.068, 0.052, -0.071, -0.091, 0.371, -0.168, -0.251, 0.131, -0.088, 0.183),
-    # least convexity
-    (0.92, 0.07,
-     0.508, 0.253, 0.421, 0.056, 0.178, 0.269, -0.248, -0.259, 0.413, 0.203, 0.197, 0.052),
-    # joint convexity
-    (0.814, 0.154,
-     0.274, -0.312, 0.367, 0.049, 0.081, 0.703, 0.129, 0.119, -0.341, 0.253, -0.376, 0.175),
-    # gain in convexity
-    (-0.105, 0.165,
-     0.045, -0.35, 0.255, 0.052, -0.026, 0.545, 0.226, 0.213, -0.467, -0.119, -0.384, 0.01),
-    # heat against the strongest beside
-    (0.724, 0.355,
-     -0.307, 0.723, -0.316, -0.067, 0.36, -0.213, -0.269, 0.084, 0.171, -0.315, 0.279, -0.073),
-    # heat against the whole top's
-    (0.772, 0.39,
-     -0.204, 0.4, -0.121, -0.105, 0.416, 0.285, -0.497, -0.001, 0.794, 0.027, 0.275, -0.179),
-)  # fmt: skip
+import json
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
 
-HIDDEN_BIAS: tuple[float, ...] = (
-    -0.27, 0.432, -0.207, -0.06, 1.134, 0.38,
-    -0.156, 0.136, 0.402, -0.265, 0.374, -0.187,
-)  # fmt: skip
+import numpy as np
+from numpy.typing import NDArray
 
-OUT: tuple[float, ...] = (
-    -0.966, 1.187, -0.75, -0.21, 2.065, 0.971,
-    -1.211, 0.769, 2.043, -0.63, 0.922, -0.321,
-)  # fmt: skip
+from seamwalk.vision.heat_features import MEASURES
 
-BIAS = 0.484
+Array = NDArray[np.float64]
+
+FILE = "judge.json"
+"""In the folder ``weights`` beside this module."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judge:
+    """One hidden layer: log-odds = out · max(0, W z + b) + bias, z the standardised measures.
+
+    Attributes
+    ----------
+    mean, spread : (F,) float64
+        Of each measure over the borders that the judge was fitted on.
+    hidden : (F, H) float64
+    hidden_bias, out : (H,) float64
+    bias : float
+    stop : float
+        Borders with a lower probability are dissolved: where most patches of pictures set aside
+        are found.
+    scale, lean : float
+        Of the borders left, scale · log-odds + lean are the log-odds of being real, fitted on
+        pictures set aside (Platt's scaling).
+    """
+
+    mean: Array
+    spread: Array
+    hidden: Array
+    hidden_bias: Array
+    out: Array
+    bias: float
+    stop: float = 0.5
+    scale: float = 1.0
+    lean: float = 0.0
+
+    def odds(self, found: Array) -> Array:
+        """Return the log-odds of a seam for rows of measures (M, F)."""
+        z = (found - self.mean) / self.spread
+        layer = np.maximum(z @ self.hidden + self.hidden_bias, 0)
+        out: Array = layer @ self.out + self.bias
+        return out
+
+    def sure(self, odds: Array) -> Array:
+        """Return the probability that a border left with these log-odds is real."""
+        out: Array = 1 / (1 + np.exp(-np.clip(self.scale * odds + self.lean, -30, 30)))
+        return out
+
+
+@cache
+def fitted() -> Judge:
+    """Return the judge of the package."""
+    return parsed(files("seamwalk.vision").joinpath("weights", FILE).read_text("utf-8"))
+
+
+def parsed(text: str) -> Judge:
+    """Return the judge that a file's `text` holds.
+
+    Raises
+    ------
+    ValueError
+        If it was fitted on other measures than :data:`heat_features.MEASURES`.
+    """
+    kept = json.loads(text)
+    if list(kept["measures"]) != list(MEASURES):
+        raise ValueError("The judge of borders was fitted on other measures: fit it again.")
+    rows = np.array([kept["measures"][name] for name in MEASURES], dtype=np.float64)
+    return Judge(
+        rows[:, 0],
+        rows[:, 1],
+        rows[:, 2:],
+        np.array(kept["hidden bias"], dtype=np.float64),
+        np.array(kept["out"], dtype=np.float64),
+        float(kept["bias"]),
+        float(kept["stop"]),
+        float(kept["scale"]),
+        float(kept["lean"]),
+    )
+
+
+def written(judge: Judge, about: str, path: Path) -> None:
+    """Write a judge and a note on how it was fitted; a line for each measure, four digits."""
+
+    def line(values: Array) -> str:
+        return "[" + ", ".join(f"{v:.4g}" for v in values.tolist()) + "]"
+
+    table = np.column_stack([judge.mean, judge.spread, judge.hidden])
+    rows = [f"    {json.dumps(name)}: {line(r)}" for name, r in zip(MEASURES, table, strict=True)]
+    lines = [
+        f'  "about": {json.dumps(about)}',
+        '  "measures": {\n' + ",\n".join(rows) + "\n  }",
+        f'  "hidden bias": {line(judge.hidden_bias)}',
+        f'  "out": {line(judge.out)}',
+        *(f'  "{name}": {getattr(judge, name):.4g}' for name in ("bias", "stop", "scale", "lean")),
+    ]
+    path.write_text("{\n" + ",\n".join(lines) + "\n}\n", encoding="utf-8")
