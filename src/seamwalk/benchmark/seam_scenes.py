@@ -51,9 +51,9 @@ class SeamResult:
     junctions_in : list of float or None
         Errors of junctions, inches; None for those missed.
     mask_iou : float
-    checks : list of (confidence, inferred, real, length)
+    checks : list of (confidence, inferred, same fabric, real, length)
         Of every seam between two patches.
-    recall, lengths : dict
+    recall, lengths, boundary
         See :class:`seamwalk.benchmark.seam_scoring.SeamScore`.
     seconds : float
         Of the whole measurement.
@@ -69,9 +69,10 @@ class SeamResult:
     visible: tuple[float, float] = (0.0, 0.0)
     junctions_in: list[float | None] = field(default_factory=list)
     mask_iou: float = 0.0
-    checks: list[tuple[float, bool, bool, float]] = field(default_factory=list)
+    checks: list[tuple[float, bool, bool, bool, float]] = field(default_factory=list)
     recall: dict[str, float] = field(default_factory=dict)
     lengths: dict[str, float] = field(default_factory=dict)
+    boundary: tuple[float, float, float] = (0.0, 0.0, 0.0)
     px_per_in: float = 0.0
     seconds: float = 0.0
     peak_mb: float = 0.0
@@ -80,9 +81,11 @@ class SeamResult:
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> "SeamResult":
         """Return the result from one line of a file of results."""
-        pairs = {k: (float(data[k][0]), float(data[k][1])) for k in ("f1", "visible")}
-        checks = [(float(c), bool(i), bool(r), float(n)) for c, i, r, n in data["checks"]]
-        return cls(**{**data, **pairs, "checks": checks})
+        tuples = {k: tuple(float(v) for v in data[k]) for k in ("f1", "visible", "boundary")}
+        checks = [
+            (float(c), bool(i), bool(s), bool(r), float(n)) for c, i, s, r, n in data["checks"]
+        ]
+        return cls(**{**data, **tuples, "checks": checks})
 
 
 def draw(seed: int, settings: SeamDrawSettings | None = None) -> SceneSettings:
@@ -176,9 +179,10 @@ def map_photo(
         (got.visible[0.5], got.visible[0.8]),
         [None if np.isinf(j) else j / ppi for j in got.junctions_px],
         got.mask_iou,
-        [(c.confidence, c.inferred, c.real, c.length_px) for c in got.checks],
+        [(c.confidence, c.inferred, c.same, c.real, c.length_px) for c in got.checks],
         got.recall,
         got.lengths,
+        got.boundary,
         ppi,
         seconds,
         resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,

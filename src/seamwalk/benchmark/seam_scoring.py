@@ -18,12 +18,16 @@ from seamwalk.benchmark.scoring import matched, polygon_of
 from seamwalk.geometry.polygon import ring_of
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import View
-from seamwalk.model.top import Top
+from seamwalk.model.top import Seam, Top
 
 TOUCH_PX = 0.6
 """Outlines this near to each other touch: truth is rounded to tenths of a pixel."""
 
 Area = Polygon | shapely.MultiPolygon
+
+NEAR_PX = 3.0
+"""A seam is found where one runs within this many pixels (Martin, Fowlkes and Malik, PAMI 26(5),
+2004, compare boundaries so)."""
 
 SAME_DEG = 20.0
 """A seam lies along another where their directions differ by less, degrees."""
@@ -39,6 +43,8 @@ class SeamCheck:
         As stated.
     inferred : bool
         Said not to be seen.
+    same : bool
+        Both its sides are of one fabric in truth.
     real : bool
         A true seam runs along most of it.
     length_px : float
@@ -46,6 +52,7 @@ class SeamCheck:
 
     confidence: float
     inferred: bool
+    same: bool
     real: bool
     length_px: float
 
@@ -67,6 +74,10 @@ class SeamScore:
         Of seams found between patches.
     recall : dict
         Share of the length of true seams that was found: "same" fabric, "other" fabrics.
+    lengths : dict
+        Of the same seams, in samples.
+    boundary : (float, float, float)
+        F, precision and recall of seams within `NEAR_PX`, by length.
     """
 
     patches: int
@@ -78,6 +89,7 @@ class SeamScore:
     checks: list[SeamCheck] = field(default_factory=list)
     recall: dict[str, float] = field(default_factory=dict)
     lengths: dict[str, float] = field(default_factory=dict)
+    boundary: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 def seam_score(truth: Mapping[str, Any], top: Top, view: View) -> SeamScore:
@@ -103,6 +115,7 @@ def seam_score(truth: Mapping[str, Any], top: Top, view: View) -> SeamScore:
     side = float(np.median(np.sqrt([p.area for p in wanted])))
     shown = shapely.union_all(outlines)
     seams = _true_seams(wanted, group)
+    found = _found_seams(top, view, region, 0.08 * side)
     return SeamScore(
         len(wanted),
         len(got),
@@ -110,7 +123,7 @@ def seam_score(truth: Mapping[str, Any], top: Top, view: View) -> SeamScore:
         _f1(joined, _joined_into(got, joined)),
         _junctions(truth, view.px_from_top([j.xy for j in top.junctions]), region, side),
         float(shown.intersection(region).area / max(shown.union(region).area, 1e-9)),
-        *_seam_by_seam(seams, top, view, region, 0.08 * side),
+        *_seam_by_seam(seams, found, _Cloth(STRtree(wanted), group, 0.12 * side), 0.08 * side),
     )
 
 
@@ -205,39 +218,67 @@ def _true_seams(polygons: Sequence[Polygon], group: Sequence[int]) -> Seams:
     return np.array(lines, dtype=object), np.array(same, dtype=bool)
 
 
+@dataclass(frozen=True, slots=True)
+class _Cloth:
+    """True patches, which of them are joined cloth, and how far beside a seam to look, pixels."""
+
+    tree: STRtree
+    group: Sequence[int]
+    beside_px: float
+
+    def same_beside(self, line: shapely.LineString) -> bool:
+        """Tell whether both sides of a line's middle are of one fabric in truth."""
+        a, b = shapely.get_coordinates(line.interpolate([0.45, 0.55], normalized=True))
+        way = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
+        off = self.beside_px * np.array([-way[1], way[0]])
+        middle = shapely.points([(a + b) / 2 + off, (a + b) / 2 - off])
+        point, patch = self.tree.query(middle, predicate="within")
+        groups = [{self.group[k] for k in patch[point == side].tolist()} for side in (0, 1)]
+        return bool(groups[0] & groups[1])
+
+
+def _found_seams(
+    top: Top, view: View, region: Area, clear_px: float
+) -> list[tuple[shapely.LineString, Seam]]:
+    """Return the seams found between two patches well inside the annotated region."""
+    inner = region.buffer(-clear_px)
+    lines = [
+        (shapely.LineString(view.px_from_top(seam.points)), seam)
+        for seam in top.seams
+        if seam.left is not None and seam.right is not None
+    ]
+    return [(n, s) for n, s in lines if inner.contains(n.interpolate(0.5, normalized=True))]
+
+
 def _seam_by_seam(
-    seams: Seams, top: Top, view: View, region: Area, reach_px: float
-) -> tuple[list[SeamCheck], dict[str, float], dict[str, float]]:
+    seams: Seams,
+    found: Sequence[tuple[shapely.LineString, Seam]],
+    cloth: _Cloth,
+    reach_px: float,
+) -> tuple[list[SeamCheck], dict[str, float], dict[str, float], tuple[float, float, float]]:
     lines, same = seams
     true_xy, true_way, true_same = _sampled(list(lines), list(same))
-    found = []
-    for seam in top.seams:
-        if seam.left is None or seam.right is None:
-            continue
-        line = shapely.LineString(view.px_from_top(seam.points))
-        if region.buffer(-reach_px).contains(line.interpolate(0.5, normalized=True)):
-            found.append((line, seam))
     if not found or not len(true_xy):
-        return [], {}, {}
+        return [], {}, {}, (0.0, 0.0, 0.0)
     xy, way, owner = _sampled([line for line, _ in found], list(range(len(found))))
     hit = _beside(xy, way, true_xy, true_way, reach_px)
     checks = []
     for k, (line, seam) in enumerate(found):
         mine = hit[owner == k]
+        real = bool(mine.mean() > 0.5) if len(mine) else False
+        same_cloth = cloth.same_beside(line)
         checks.append(
-            SeamCheck(
-                seam.confidence,
-                seam.inferred,
-                bool(mine.mean() > 0.5) if len(mine) else False,
-                float(line.length),
-            )
+            SeamCheck(seam.confidence, seam.inferred, same_cloth, real, float(line.length))
         )
     seen = _beside(true_xy, true_way, xy, way, reach_px)
     recall, lengths = {}, {}
     for name, which in (("same", true_same == 1), ("other", true_same == 0)):
         lengths[name] = float(which.sum())
         recall[name] = float(seen[which].mean()) if which.any() else float("nan")
-    return checks, recall, lengths
+    precise = float(_beside(xy, way, true_xy, true_way, NEAR_PX).mean())
+    complete = float(_beside(true_xy, true_way, xy, way, NEAR_PX).mean())
+    f = 2 * precise * complete / max(precise + complete, 1e-9)
+    return checks, recall, lengths, (f, precise, complete)
 
 
 def _sampled(

@@ -41,7 +41,9 @@ _HEADER = (
     "junctions p95, in",
     "junctions missed",
     "outline IoU",
+    "seam F at 3 px",
     "one fabric: recall",
+    "precision",
     "two fabrics: recall",
 )
 
@@ -60,7 +62,10 @@ def _figures(results: Sequence[SeamResult]) -> list[str]:
         f"{np.percentile(hit, 95):.3f}" if hit else "",
         f"{missed:.3f}" if junctions else "",
         f"{np.mean([r.mask_iou for r in measured]):.4f}" if measured else "",
-        *(_recall(measured, name) for name in ("same", "other")),
+        f"{np.mean([r.boundary[0] for r in measured]):.3f}" if measured else "",
+        _recall(measured, "same"),
+        _precision_of_same(measured),
+        _recall(measured, "other"),
     ]
 
 
@@ -69,6 +74,12 @@ def _recall(results: Sequence[SeamResult], name: str) -> str:
     total = sum(r.lengths.get(name, 0.0) for r in results)
     found = sum(r.lengths[name] * r.recall[name] for r in results if r.lengths.get(name, 0.0) > 0)
     return f"{found / total:.3f}" if total else ""
+
+
+def _precision_of_same(results: Sequence[SeamResult]) -> str:
+    """Return the share of real ones among the seams found within one fabric."""
+    checks = [real for r in results for _, _, same, real, _ in r.checks if same]
+    return f"{np.mean(checks):.3f}" if checks else ""
 
 
 def _summary(results: Sequence[SeamResult]) -> str:
@@ -83,7 +94,7 @@ def _summary(results: Sequence[SeamResult]) -> str:
     ]
     if inferred:
         words.append(
-            f"Inferred seams: {len(inferred)}, of which {sum(c[2] for c in inferred)} are real."
+            f"Inferred seams: {len(inferred)}, of which {sum(c[3] for c in inferred)} are real."
         )
     if measured:
         seconds = [r.seconds for r in measured]
@@ -105,7 +116,7 @@ def confidence_table(results: Sequence[SeamResult]) -> str:
     The error is the mean difference of stated confidence and share of real seams, weighted by the
     number of seams (Guo et al., On calibration of modern neural networks, ICML 2017).
     """
-    checks = np.array([(c, real) for r in results for c, _, real, _ in r.checks], dtype=float)
+    checks = np.array([(c, real) for r in results for c, _, _, real, _ in r.checks], dtype=float)
     if not len(checks):
         return "No seams were found."
     rows, error = [], 0.0

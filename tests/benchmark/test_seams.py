@@ -1,0 +1,102 @@
+"""The benchmark of the seam map, on maps whose score can be counted by hand."""
+
+import json
+from dataclasses import asdict, replace
+
+import numpy as np
+import pytest
+from tests.sheets.sampler import grid_top
+
+from seamwalk.benchmark.seam_scenes import SeamResult, draw
+from seamwalk.benchmark.seam_scoring import seam_score
+from seamwalk.benchmark.seam_tables import confidence_table, photo_seam_table, seam_tables
+from seamwalk.geometry.lens import Lens
+from seamwalk.geometry.polygon import ring_of
+from seamwalk.model.picture import View
+
+# One inch is twenty pixels, straight down.
+VIEW = View(Lens(1.0, (0.0, 0.0), (0.0, 0.0, 0.0)), np.diag([0.05, 0.05, 1.0]))
+
+
+def truth_of(top, fabrics=None):
+    patches = [
+        {
+            "outline_px": VIEW.px_from_top(ring_of(p.polygon)).tolist(),
+            "fabric": p.fabric if fabrics is None else fabrics[k],
+        }
+        for k, p in enumerate(top.patches)
+    ]
+    junctions = VIEW.px_from_top([j.xy for j in top.junctions]).tolist()
+    return {"patches": patches, "junctions_px": junctions}
+
+
+def test_the_truth_itself_scores_one_in_everything():
+    top = grid_top(3, 4)
+    each = [f"cloth {k}" for k in range(12)]
+    s = seam_score(truth_of(top, each), top, VIEW)
+    assert s.f1 == s.visible == {0.5: 1.0, 0.8: 1.0}
+    assert s.mask_iou == pytest.approx(1, abs=1e-6)
+    assert max(s.junctions_px) < 1e-6
+    assert all(c.real and not c.same for c in s.checks)
+    # A grid of 3 by 4 has 3·3 + 2·4 seams inside.
+    assert len(s.checks) == 17
+    assert s.recall["other"] == 1
+    assert s.boundary == (1, 1, 1)
+
+
+def test_seams_of_one_fabric_are_counted_apart():
+    top = grid_top(1, 4)
+    s = seam_score(truth_of(top, ["a", "a", "b", "c"]), top, VIEW)
+    assert sorted(c.same for c in s.checks) == [False, False, True]
+    assert s.recall == {"same": 1.0, "other": 1.0}
+    # Joined on both sides, two patches of one fabric are one.
+    assert s.visible[0.8] == 1
+
+
+def test_a_map_without_seams_finds_only_what_one_patch_can():
+    fine, whole = grid_top(2, 2), grid_top(1, 1)
+    scale = np.array(fine.outline.bounds[2:]) / np.array(whole.outline.bounds[2:])
+    one = whole.mapped(lambda xy: np.asarray(xy) * scale)
+    s = seam_score(truth_of(fine, list("abcd")), one, VIEW)
+    assert s.f1[0.5] == 0
+    assert s.checks == []
+    same = seam_score(truth_of(fine, list("aaaa")), one, VIEW)
+    assert same.visible[0.8] == 1
+
+
+def test_every_design_meets_every_set_of_fabrics():
+    drawn = {(s.design, s.fabrics) for s in map(draw, range(72))}
+    assert len(drawn) == 72
+
+
+def some(seed=0, **how):
+    checks = [(0.95, False, False, True, 40.0)] * 9 + [(0.95, False, True, False, 40.0)]
+    given = {
+        "patches": 4, "found": 4, "f1": (1.0, 0.5), "visible": (1.0, 1.0),
+        "junctions_in": [0.01, None], "mask_iou": 0.99, "checks": checks,
+        "recall": {"same": 0.5, "other": 1.0}, "lengths": {"same": 10.0, "other": 30.0},
+        "boundary": (0.9, 0.9, 0.9), "px_per_in": 30.0, "seconds": 2.0,
+    }  # fmt: skip
+    return SeamResult(seed, "nine patch, solids, wood", **{**given, **how})
+
+
+def test_tables_hold_what_was_counted():
+    text = seam_tables([some(), replace(some(1), name="star, prints, wood")])
+    assert "2 scenes, 2 measured" in text
+    assert "| nine patch | 4 of 4 | 1.000 | 0.500 |" in text
+    # 9 of 10 seams said .95 are real: a calibration error of .05.
+    assert "Calibration error 0.050." in confidence_table([some()])
+    assert "0.500" in photo_seam_table([some()])
+
+
+def test_a_refused_picture_counts_as_nothing_found():
+    text = seam_tables(
+        [some(), SeamResult(1, "star, prints, wood", 10, error="No card. Lay one.")]
+    )
+    assert "| all | 4 of 14 | 0.500 | 0.250 |" in text
+    assert "scene 1 (star, prints, wood): No card. Lay one." in text
+
+
+def test_results_survive_being_kept():
+    again = SeamResult.from_json(json.loads(json.dumps(asdict(some()))))
+    assert asdict(again) == asdict(some())
