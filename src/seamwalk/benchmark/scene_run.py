@@ -54,11 +54,16 @@ def run_scenes(
         ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool,
     ):
         futures = [pool.submit(measure, seed, Path(folder)) for seed in missing]
-        for count, future in enumerate(as_completed(futures), start=1):
-            result = future.result()
-            done[result.seed] = result
-            progress(f"scene {result.seed} ({count} of {len(missing)})")
-            if keep is not None:
-                with keep.open("a", encoding="utf-8") as file:
-                    file.write(json.dumps(asdict(result)) + "\n")
+        try:
+            for count, future in enumerate(as_completed(futures), start=1):
+                result = future.result()
+                done[result.seed] = result
+                progress(f"scene {result.seed} ({count} of {len(missing)})")
+                if keep is not None:
+                    with keep.open("a", encoding="utf-8") as file:
+                        file.write(json.dumps(asdict(result)) + "\n")
+        except BaseException:
+            # Else leaving the pool would wait for hours of scenes nobody asks for any more.
+            pool.shutdown(cancel_futures=True)
+            raise
     return [done[seed] for seed in wanted]
