@@ -1,4 +1,4 @@
-"""Tops pieced from drawn blocks, corners and T junctions alike; only patches and outline matter."""
+"""Tops pieced from drawn blocks, T junctions included; only patches and outline matter."""
 
 import math
 

@@ -4,6 +4,8 @@ import shapely
 from shapely import affinity
 from tests.vision.drawn_tops import pinwheels, straight_down
 from tests.vision.exact_tops import exact_top, jolted, sheared, squares
+from tests.vision.pieced_tops import block as drawn
+from tests.vision.pieced_tops import posed, rect, tiled, top_of
 
 from seamwalk.model.picture import View
 from seamwalk.vision.measure import measure
@@ -108,6 +110,28 @@ def test_borders_are_no_part_of_it():
     block = block_of(exact_top([*inner, *strips]))
     assert block.finished_in == (3.0, 3.0)
     assert (block.columns, block.rows) == (5, 6)
+
+
+def test_blocks_turned_against_each_other_are_one_unit_each():
+    # Three strips, every other block turned: the step is the block's 6 in, not two blocks.
+    strips = drawn(rect("a", 0, 0, 6, 2), rect("b", 0, 2, 6, 2), rect("c", 0, 4, 6, 2))
+    top = top_of(tiled(lambda col, row: posed(strips, 6, turns=(col + row) % 2), 5, 4, 6))
+    block = block_of(top)
+    assert block.finished_in == (6.0, 6.0)
+    assert (block.columns, block.rows) == (5, 4)
+    assert block.origin_in == pytest.approx((0, 0), abs=1e-5)
+
+
+def test_a_damaged_block_counts():
+    nine = drawn(*(rect("ab"[k % 2], 2 * (k % 3), 2 * (k // 3), 2, 2) for k in range(9)))
+    pieces = tiled(nine, 5, 4, 6)
+    # One seam of the second block in the second row was not seen.
+    (one, fabric), (other, _) = pieces[54:56]
+    pieces[54:56] = [(one | other, fabric)]
+    block = block_of(top_of(pieces))
+    assert block.finished_in == (6.0, 6.0)
+    assert (block.columns, block.rows) == (5, 4)
+    assert block.share == pytest.approx(1.0)
 
 
 def test_nothing_repeats_where_every_patch_has_its_own_size():

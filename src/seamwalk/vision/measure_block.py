@@ -1,8 +1,10 @@
 """The block: the unit that a top repeats, and the size it is meant to finish at.
 
-Repeats are sought along the edges and, where most of the top is set on point, along the
-diagonals; first with fabrics told apart, then by class, then by extent alone.  Borders come again
-nowhere; they are left out, and sashing belongs to the unit.
+Where a top is made of blocks (:mod:`seamwalk.vision.blocks`), turned or mirrored as they may be,
+the unit is the step from one to the next.  Elsewhere it is what patches repeat along the edges
+and, where most of the top is set on point, along the diagonals; first with fabrics told apart,
+then by class, then by extent alone.  Borders come again nowhere; they are left out, and sashing
+belongs to the unit.
 """
 
 from dataclasses import dataclass
@@ -11,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.geometry.polygon import signed_area
-from seamwalk.geometry.projective import Points
+from seamwalk.geometry.projective import Points, apply
 from seamwalk.model.sizes import BlockSize, Length
 from seamwalk.model.top import Top
+from seamwalk.vision.blocks import blocks_of
 from seamwalk.vision.measure_classes import PatchClass
 from seamwalk.vision.measure_doubt import NINETY_FIVE, Doubt
 from seamwalk.vision.measure_finished import FinishedShape
@@ -54,12 +57,18 @@ class BlockSettings:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Unit:
-    """Repeats along the axes of a frame turned by `angle_deg`; points there are p @ turn."""
+    """Repeats along the axes of a frame turned by `angle_deg`; points there are p @ turn.
+
+    `patch_area` is the usual area of one patch, square inches; `of_blocks` tells that the
+    patches of the unit are whole blocks.
+    """
 
     patches: Pieces
     repeats: tuple[Repeat | None, Repeat | None]
     angle_deg: float
     turn: Floats
+    patch_area: float
+    of_blocks: bool = False
 
     @property
     def found(self) -> list[Repeat]:
@@ -81,6 +90,10 @@ def block_size(
     along the other.
     """
     s = settings or BlockSettings()
+    made_of = _of_blocks(top, shapes)
+    if made_of is not None:
+        steps, members = made_of
+        return _described(steps, _maker(named, members, s), doubt, grain_in, s)
     inside = _without_borders(top, shapes, s)
     if len(inside) < 2:
         return None
@@ -112,6 +125,31 @@ def block_size(
     return _described(best, _maker(named, inside, s), doubt, grain_in, s)
 
 
+def _of_blocks(top: Top, shapes: list[FinishedShape]) -> tuple[_Unit, list[int]] | None:
+    """Return the repeats of a top's blocks across and down, and the patches they are made of.
+
+    None where the top has no blocks, or they do not come again both ways.
+    """
+    draft = blocks_of(top, shapes)
+    if draft is None:
+        return None
+    rings: list[Points] = []
+    members: list[int] = []
+    for laid in draft.laid:
+        for patches, low, high in zip(laid.patches.tolist(), *laid.extents(), strict=True):
+            seen = [k for k in patches if k >= 0]
+            members += seen
+            if len(seen) == len(patches):
+                rings.append(np.concatenate([shapes[k].finished for k in seen]))
+            else:
+                # A damaged block lies where those of its patches that are seen put it.
+                corners = np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+                rings.append(apply(draft.cloth.top_from_cloth, corners))
+    patch = float(np.median([abs(signed_area(shapes[k].finished)) for k in members]))
+    unit = _unit(rings, [("", "")] * len(rings), draft.cloth.angle_deg, patch)
+    return (unit, members) if len(unit.found) == 2 else None
+
+
 def _without_borders(top: Top, shapes: list[FinishedShape], s: BlockSettings) -> list[int]:
     x0, y0, x1, y1 = top.outline.bounds
     size = np.array([x1 - x0, y1 - y0])
@@ -128,14 +166,20 @@ def _is_on_point(name: str, ring: Points) -> bool:
     return name.startswith("square") and bool(abs(abs(d[0]) - abs(d[1])) < 0.3 * np.hypot(*d))
 
 
-def _unit(rings: list[Points], keys: list[tuple[str, str]], angle_deg: float) -> _Unit:
+def _unit(
+    rings: list[Points],
+    keys: list[tuple[str, str]],
+    angle_deg: float,
+    patch_area: float | None = None,
+) -> _Unit:
     c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
     turn = np.array([[c, -s], [s, c]])
     patches = pieces([r @ turn for r in rings], keys)
     stepped = angle_deg != 0.0
     across = smallest_repeat(patches, 0, stepped=stepped)
     down = smallest_repeat(patches, 1, stepped=stepped)
-    return _Unit(patches, (across, down), angle_deg, turn)
+    usual = patch_area or float(np.median(patches.area))
+    return _Unit(patches, (across, down), angle_deg, turn, usual, patch_area is not None)
 
 
 def _maker(named: list[PatchClass], inside: list[int], s: BlockSettings) -> tuple[float, float]:
@@ -180,8 +224,10 @@ def _described(
             value[axis] = weights @ patches.middle[:, axis]
             changes[axis] = [weights @ p[:, axis] for p in by_mode]
             counts[axis] = whole_units(patches, again, axis, float(value[axis]))
+            if unit.of_blocks:
+                counts[axis] = round(float(np.ptp(patches.middle[:, axis])) / value[axis]) + 1
         # Every seam of the block takes its part of the maker's error.
-        seams[axis] = max(1, round(value[axis] / float(np.median(np.sqrt(patches.area)))))
+        seams[axis] = max(1, round(value[axis] / float(np.sqrt(unit.patch_area))))
     seen = np.diag(own) + changes @ changes.T
     pm = NINETY_FIVE * np.sqrt(np.diag(seen))
     spread = seen + maker[1] ** 2 * np.outer(seams, seams)
