@@ -198,6 +198,7 @@ def measured_json(result: MeasuredTop, folder: Folder) -> dict[str, object]:
         "block": None
         if block is None
         else {
+            "name": block.name,
             "width": length(block.width),
             "height": length(block.height),
             "finished": [number(v) for v in block.finished_in],

@@ -171,6 +171,7 @@ def _block(found: BlockSize | None, units: Units) -> dict[str, Any] | None:
         "origin": [_length(v, units) for v in found.origin_in],
         "share": round(found.share, 4),
         "angle_deg": round(found.angle_deg, ANGLE_DIGITS),
+        "name": found.name,
     }
 
 

@@ -273,6 +273,7 @@ def _block(part: BlockPart | None, units: Units) -> BlockSize | None:
         (to_inches(part.origin[0], units), to_inches(part.origin[1], units)),
         part.share,
         part.angle_deg,
+        part.name,
     )
 
 

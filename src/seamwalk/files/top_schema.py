@@ -122,7 +122,7 @@ class BlockPart(_Part):
 
     ``origin`` is the upper left corner of the first repeat, ``share`` the share of the repeats'
     area that comes again in the neighbouring repeat.  ``angle_deg`` is the direction of the
-    width, from x towards y: 45 on point.
+    width, from x towards y: 45 on point.  ``name`` is what the trade calls the block, if anything.
     """
 
     width: LengthPart
@@ -134,6 +134,7 @@ class BlockPart(_Part):
     origin: XY
     share: Share
     angle_deg: Finite = 0.0
+    name: str = ""
 
 
 class JunctionPart(_Part):

@@ -107,6 +107,9 @@ class BlockSize:
     angle_deg : float
         Direction of the width, from x towards y: 45 for a top set on point, whose columns and
         rows are those of blocks point to point; else 0.
+    name : str
+        What the trade calls the block, "a and b" for two that alternate; empty where it has no
+        name for it.
     """
 
     width: Length
@@ -118,6 +121,7 @@ class BlockSize:
     origin_in: tuple[float, float]
     share: float
     angle_deg: float = 0.0
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

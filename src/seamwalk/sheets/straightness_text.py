@@ -89,6 +89,8 @@ def block_lines(block: BlockSize, units: Units) -> tuple[str, str, str]:
     """Return the size of the repeated block, how often it comes, and what was measured."""
     w, h = (short_length(v, units) for v in block.finished_in)
     finished = said_with_chance(f"{w} × {h} {units}", block.chance)
+    if block.name:
+        finished = f"{block.name}, {finished}"
     measured = f"{length_text(block.width, units)} × {length_text(block.height, units)}"
     return (
         f"{finished} on point" if block.angle_deg else finished,

@@ -7,7 +7,7 @@ then by class, then by extent alone.  Borders come again nowhere; they are left 
 belongs to the unit.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,8 +92,9 @@ def block_size(
     s = settings or BlockSettings()
     made_of = _of_blocks(top, shapes)
     if made_of is not None:
-        steps, members = made_of
-        return _described(steps, _maker(named, members, s), doubt, grain_in, s)
+        steps, members, name = made_of
+        found = _described(steps, _maker(named, members, s), doubt, grain_in, s)
+        return replace(found, name=name)
     inside = _without_borders(top, shapes, s)
     if len(inside) < 2:
         return None
@@ -125,8 +126,8 @@ def block_size(
     return _described(best, _maker(named, inside, s), doubt, grain_in, s)
 
 
-def _of_blocks(top: Top, shapes: list[FinishedShape]) -> tuple[_Unit, list[int]] | None:
-    """Return the repeats of a top's blocks across and down, and the patches they are made of.
+def _of_blocks(top: Top, shapes: list[FinishedShape]) -> tuple[_Unit, list[int], str] | None:
+    """Return a top's blocks across and down, the patches they are made of, and their name.
 
     None where the top has no blocks, or they do not come again both ways.
     """
@@ -147,7 +148,9 @@ def _of_blocks(top: Top, shapes: list[FinishedShape]) -> tuple[_Unit, list[int]]
                 rings.append(apply(draft.cloth.top_from_cloth, corners))
     patch = float(np.median([abs(signed_area(shapes[k].finished)) for k in members]))
     unit = _unit(rings, [("", "")] * len(rings), draft.cloth.angle_deg, patch)
-    return (unit, members) if len(unit.found) == 2 else None
+    # A plain partner that alternates with a pieced block has no name to say.
+    name = " and ".join(dict.fromkeys(n for n in draft.names() if n))
+    return (unit, members, name) if len(unit.found) == 2 else None
 
 
 def _without_borders(top: Top, shapes: list[FinishedShape], s: BlockSettings) -> list[int]:
