@@ -12,8 +12,10 @@ torch = pytest.importorskip("torch")
 
 from tests.vision.drawn_heat import PPI, evidence_of, flat_of, labels_of  # noqa: E402
 from tests.vision.drawn_tops import grid  # noqa: E402
+from typer.testing import CliRunner  # noqa: E402
 
 from seamwalk.training import judge as judging  # noqa: E402
+from seamwalk.training.__main__ import VISION_WEIGHTS, app  # noqa: E402
 from seamwalk.training.judge_borders import Met, cut_of, f1_at, met, region_f1  # noqa: E402
 from seamwalk.training.judge_copies import same_fabric_cracks, worse  # noqa: E402
 from seamwalk.training.judge_fit import (  # noqa: E402
@@ -34,12 +36,13 @@ from seamwalk.training.judge_pictures import (  # noqa: E402
 )
 from seamwalk.training.light import COLUMN, NUMBERS  # noqa: E402
 from seamwalk.training.sketch import TARGETS  # noqa: E402
+from seamwalk.vision import seam_network  # noqa: E402
 from seamwalk.vision.heat_features import MEASURES  # noqa: E402
 from seamwalk.vision.heat_weights import Judge, fitted, parsed, written  # noqa: E402
 
 HEAT = MEASURES.index("mean heat")
 SMALL = FlatSettings(sides_px=(256, 384), prints=6, surfaces=2)
-QUICK = FitSettings(steps=400, batch=512)
+QUICK = FitSettings(members=2, steps=300, batch=512)
 
 
 @pytest.fixture(autouse=True)
@@ -326,6 +329,25 @@ def test_all_together_on_true_heat():
     aside = [c.cuts[0] for c in every if c.number % 2 == 1]
     limit = log_odds(np.array([judge.stop]))
     assert np.mean([f1_at(c, judge.odds, limit) for c in aside]) > 0.7
+
+
+def test_the_network_looks_as_it_does_in_use():
+    rgb = np.random.default_rng(0).integers(0, 256, (64, 96, 3), dtype=np.uint8)
+    weights = VISION_WEIGHTS / seam_network.WEIGHTS
+    got = judging.network_look(weights)(rgb)
+    want = seam_network.look(rgb).evidence
+    for name in ("seam", "junction", "cos2", "sin2"):
+        assert np.allclose(getattr(got, name), getattr(want, name), atol=1e-4)
+
+
+def test_command_writes_a_judge_that_can_be_read(tmp_path, monkeypatch):
+    monkeypatch.setattr(judging, "cases", lambda look, settings: iter(()))
+    monkeypatch.setattr(judging, "judged_on", lambda every, settings, say: plain_judge(stop=0.25))
+    out = tmp_path / "judge.json"
+    ran = CliRunner().invoke(app, ["judge", "--pictures", "3", "--seed", "4", "--out", str(out)])
+    assert ran.exit_code == 0, ran.output
+    assert parsed(out.read_text()).stop == 0.25
+    assert "seed 4" in out.read_text()
 
 
 def test_pictures_that_nobody_can_read_are_left_out():

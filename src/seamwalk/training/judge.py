@@ -8,7 +8,7 @@ accuracy is measured on takes part.
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -66,7 +66,8 @@ class JudgeSettings:
     seen_px: int = 2
     """A true line is explained where there is so much heat so near."""
     first_stop: float = 0.35
-    """The first joining goes by heat and colour alone, until all borders left have so much."""
+    """Joining goes on until all borders left are said to be this probable; at first by heat and
+    colour alone."""
     flat: FlatSettings = field(default_factory=FlatSettings)
     fit: FitSettings = field(default_factory=FitSettings)
 
@@ -132,12 +133,13 @@ def judged_on(every: Sequence[Case], settings: JudgeSettings, say: Callable[[str
         raise ValueError("Too few pictures to fit a judge and set some aside.")
     limit = float(log_odds(s.first_stop))
     mets = [met(cut, by_heat, limit) for cut in learned]
-    judge = fit(mets, np.random.default_rng([s.seed, 2]), s.fit)
+    judge = fit(mets, np.random.default_rng([s.seed, 2]), replace(s.fit, members=1))
     # Again on the borders that its own verdicts lead to.
-    mets += [met(cut, policy(judge, s.fit), 0.0) for cut in learned]
+    mets += [met(cut, policy(judge, s.fit), limit) for cut in learned]
     judge = fit(mets, np.random.default_rng([s.seed, 3]), s.fit)
     say(f"{sum(len(m.real) for m in mets)} borders of {len(learned)} cuts")
-    cuts = [cut for c in aside for cut in c.cuts]
+    # The copies are worse than the pictures that come: neither stop nor calibration is theirs.
+    cuts = [c.cuts[0] for c in aside]
     judge, f1 = stopped(judge, cuts, s.fit)
     say(
         "F1 of patches set aside, by stop: "

@@ -2,8 +2,8 @@
 
 Every border gets a probability of being a seam from what :mod:`heat_features` measures, by a small
 network of one hidden layer; the weakest are dissolved in rounds, each region with at most one
-other, and what that changed is judged anew, until every border left is more likely a seam than
-not.  The weights (:mod:`heat_weights`) were fitted on the pictures that the network is trained on.
+other, and what that changed is judged anew, until every border left is likely enough a seam.
+The weights (:mod:`heat_weights`) were fitted on the pictures that the network is trained on.
 
 References
 ----------
