@@ -19,6 +19,8 @@ class PictureSettings:
     """Finding the sheets of paper that cards are printed on."""
     fine_px_per_in: float = 16.0
     """Finding seams: a 1 in strip is 16 pixels wide, a 60 × 80 in top 1.2 MP."""
+    least_fine_px_per_in: float = 6.0
+    """But the fine picture is never coarser, however coarse the photo: an inch is a patch."""
     largest_fine_mp: float = 6.0
     """The fine picture is made coarser rather than larger than this, megapixels."""
     margin_in: float = 1.5
@@ -95,8 +97,12 @@ def fine_picture(
     from seamwalk.vision.top_mask import things_on
 
     size = np.ptp(outline_in, axis=0) + 2 * settings.margin_in
+    # A picture enlarged beyond what the photo shows is blurred, which looks like no seams.
+    native = float(np.median(rectification.px_per_in(outline_in)))
     ppi = min(
-        settings.fine_px_per_in, float(np.sqrt(settings.largest_fine_mp * 1e6 / size.prod()))
+        settings.fine_px_per_in,
+        max(native, settings.least_fine_px_per_in),
+        float(np.sqrt(settings.largest_fine_mp * 1e6 / size.prod())),
     )
     low, high = outline_in.min(axis=0), outline_in.max(axis=0)
     m = settings.margin_in
