@@ -45,12 +45,7 @@ SMALL = FlatSettings(sides_px=(256, 384), prints=6, surfaces=2)
 QUICK = FitSettings(members=2, steps=300, batch=512)
 
 
-@pytest.fixture(autouse=True)
-def _one_thread():
-    before = torch.get_num_threads()
-    torch.set_num_threads(1)
-    yield
-    torch.set_num_threads(before)
+pytestmark = pytest.mark.usefixtures("one_thread")
 
 
 def drawn_cut(stray=None):

@@ -30,12 +30,7 @@ SMALL = NetworkSettings(
 FEW = FeedSettings(side=64, workers=2, slots=4, prints=6, surfaces=2, seed=(5,))
 
 
-@pytest.fixture(autouse=True)
-def _one_thread():
-    before = torch.get_num_threads()
-    torch.set_num_threads(1)
-    yield
-    torch.set_num_threads(before)
+pytestmark = pytest.mark.usefixtures("one_thread")
 
 
 def settings_for(folder, **others) -> TrainSettings:

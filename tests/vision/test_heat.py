@@ -8,26 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import ndimage
 from shapely import Polygon
 from tests.vision.drawn_heat import PPI, cracks, evidence_of, flat_of, labels_of
 from tests.vision.drawn_tops import bricks, grid, pinwheels
+from tests.vision.tiling import assert_tiles
 
 from seamwalk.errors import SeamwalkError, TopNotFoundError
 from seamwalk.model.picture import SeamEvidence
 from seamwalk.vision.heat import partition_of
-
-
-def assert_tiles(labels, mask):
-    """Labels 1 … n cover the mask, each 4-connected and without holes."""
-    assert labels.dtype == np.int32
-    assert np.array_equal(labels > 0, mask)
-    n = int(labels.max())
-    assert set(np.unique(labels[mask])) == set(range(1, n + 1))
-    for k, box in enumerate(ndimage.find_objects(labels), start=1):
-        region = np.pad(labels[box] == k, 1)
-        assert ndimage.label(region)[1] == 1
-        assert ndimage.label(~region, np.ones((3, 3)))[1] == 1
 
 
 def found(labels, truth, at_least=0.9):

@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 from scipy import ndimage
+from tests.vision.tiling import assert_tiles
 
 from seamwalk.errors import TopNotFoundError
 from seamwalk.geometry.lens import Lens
@@ -30,18 +31,6 @@ def photographed(picture, seed):
 def cut(picture, mask, seed=0):
     flat = flat_picture(photographed(picture, seed))
     return partition(flat, find_seams(flat, mask))
-
-
-def assert_tiles(labels, mask):
-    """Labels 1 … n cover the mask, each 4-connected and without holes."""
-    assert labels.dtype == np.int32
-    assert np.array_equal(labels > 0, mask)
-    n = int(labels.max())
-    assert set(np.unique(labels[mask])) == set(range(1, n + 1))
-    for k, box in enumerate(ndimage.find_objects(labels), start=1):
-        region = np.pad(labels[box] == k, 1)
-        assert ndimage.label(region)[1] == 1
-        assert ndimage.label(~region, np.ones((3, 3)))[1] == 1
 
 
 def matched(labels, truth, at_least=0.8):

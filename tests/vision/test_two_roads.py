@@ -1,4 +1,4 @@
-"""Network and classical contrast share no code; on plain cloth both must see the same patches."""
+"""Network and classical contrast share no evidence; on plain cloth both see the same patches."""
 
 from dataclasses import replace
 

@@ -19,6 +19,14 @@ Section = Annotated[
     str | None, typer.Option(help="Name of the section, when it is not the usual.")
 ]
 
+Scenes = Annotated[int, typer.Option(min=1, help="How many scenes.")]
+First = Annotated[int, typer.Option(min=0, help="Number of the first scene.")]
+Jobs = Annotated[int, typer.Option(min=1, help="Scenes worked on at a time.")]
+Keep = Annotated[
+    Path | None,
+    typer.Option(help="File of results, one a line; those in it are not done again."),
+]
+
 
 def _deliver(table: str, into: Path | None, section: str) -> None:
     from seamwalk.benchmark.tables import machine_line, replace_section
@@ -73,13 +81,10 @@ def speed(
 
 @app.command()
 def sizes(
-    scenes: Annotated[int, typer.Option(min=1, help="How many scenes.")] = 200,
-    first: Annotated[int, typer.Option(min=0, help="Number of the first scene.")] = 0,
-    jobs: Annotated[int, typer.Option(min=1, help="Scenes worked on at a time.")] = 2,
-    keep: Annotated[
-        Path | None,
-        typer.Option(help="File of results, one a line; those in it are not done again."),
-    ] = None,
+    scenes: Scenes = 200,
+    first: First = 0,
+    jobs: Jobs = 2,
+    keep: Keep = None,
     plot: Annotated[
         Path | None, typer.Option(help="Picture of the errors (PNG); needs the extra [benchmark].")
     ] = None,
@@ -110,13 +115,10 @@ def seams(
     folder: Annotated[
         Path | None, typer.Argument(help="Photos with truth beside them; without it, scenes.")
     ] = None,
-    scenes: Annotated[int, typer.Option(min=1, help="How many scenes.")] = 72,
-    first: Annotated[int, typer.Option(min=0, help="Number of the first scene.")] = 0,
-    jobs: Annotated[int, typer.Option(min=1, help="Scenes worked on at a time.")] = 2,
-    keep: Annotated[
-        Path | None,
-        typer.Option(help="File of results, one a line; those in it are not done again."),
-    ] = None,
+    scenes: Scenes = 72,
+    first: First = 0,
+    jobs: Jobs = 2,
+    keep: Keep = None,
     into: Into = None,
     section: Section = None,
 ) -> None:

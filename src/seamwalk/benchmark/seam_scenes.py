@@ -1,6 +1,5 @@
 """Scenes drawn at random for the seam map, and what came of mapping one."""
 
-import json
 import resource
 import time
 from collections.abc import Mapping
@@ -10,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from seamwalk.benchmark.scene_photo import scene_photo
 from seamwalk.scenes.cards import CardPlace
 from seamwalk.scenes.render import SceneSettings
 
@@ -132,17 +132,12 @@ def draw(seed: int, settings: SeamDrawSettings | None = None) -> SceneSettings:
 def map_scene(seed: int, folder: Path, settings: SeamDrawSettings | None = None) -> SeamResult:
     """Render scene number `seed`, map its photo and compare with its truth."""
     from seamwalk.scale import ScaleChoice
-    from seamwalk.scenes.render import render, save
+    from seamwalk.scenes.render import render
 
     wanted = draw(seed, settings)
-    photo, truth_file = save(render(wanted), folder, f"scene-{seed}")
-    truth = json.loads(truth_file.read_text(encoding="utf-8"))
     name = f"{wanted.design}, {wanted.fabrics}, {wanted.floor}"
-    try:
+    with scene_photo(render(wanted), folder) as (photo, truth):
         return map_photo(seed, name, photo, truth, ScaleChoice())
-    finally:
-        photo.unlink()
-        truth_file.unlink()
 
 
 def map_photo(

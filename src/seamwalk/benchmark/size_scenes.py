@@ -4,7 +4,6 @@ What is drawn: design, fabrics, floor, place and tilt of the camera, lens, bumps
 and taper, one card or two, and what the ruler says of a card's side.
 """
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -12,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from seamwalk.benchmark.scene_photo import scene_photo
 from seamwalk.scenes.cards import CardPlace
 from seamwalk.scenes.render import Scene, SceneSettings, render
 
@@ -182,12 +182,9 @@ def measure_scene(seed: int, folder: Path, settings: DrawSettings | None = None)
     from seamwalk.files.top_file import to_document
     from seamwalk.pipeline import measure_photo
     from seamwalk.scale import ScaleChoice
-    from seamwalk.scenes.render import save
 
     wanted = draw(seed, settings)
     scene = render(wanted)
-    photo, truth_file = save(scene, folder, f"scene-{seed}")
-    truth = json.loads(truth_file.read_text(encoding="utf-8"))
     corners = scene.truth.corners_in
     drawn = {
         "design": wanted.design,
@@ -200,12 +197,10 @@ def measure_scene(seed: int, folder: Path, settings: DrawSettings | None = None)
         "sizes_in": {"overall": [scene.truth.width_in, scene.truth.height_in]},
     }
     try:
-        found = measure_photo(photo, ScaleChoice(square=f"{CARD_IN} in"))
+        with scene_photo(scene, folder) as (photo, truth):
+            found = measure_photo(photo, ScaleChoice(square=f"{CARD_IN} in"))
     except SeamwalkError as error:
         return SizeResult(seed, drawn, error=str(error))
-    finally:
-        photo.unlink()
-        truth_file.unlink()
     top = to_document(found.top, found.sizes, photo=found.photo, rectification=found.rectification)
     sides = [(value - true, pm) for true, value, pm in side_errors(truth, top)]
     return _compared(SizeResult(seed, drawn, sides, warnings=found.warnings), scene, found.sizes)

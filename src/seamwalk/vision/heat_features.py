@@ -17,9 +17,9 @@ from seamwalk.vision.heat_graph import (
     Indices,
     N,
     RegionMap,
-    hull_of,
 )
 from seamwalk.vision.heat_lines import Field, fits
+from seamwalk.vision.hulls import hull_of
 
 MEASURES = (
     "mean heat",

@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from seamwalk.vision.hulls import hull_of, pixel_corners
+
 Float = NDArray[np.float32]
 Labels = NDArray[np.int32]
 Array = NDArray[np.float64]
@@ -145,7 +147,7 @@ def region_map(labels: Labels, planes: Planes, lab: Float, ridge: float) -> Regi
     for r, box in enumerate(ndimage.find_objects(labels), start=1):
         if box is not None:
             start = np.array([box[1].start, box[0].start], dtype=np.float32)
-            corners = _corners(labels[box] == r) + start
+            corners = pixel_corners(labels[box] == r) + start
             hull[r], area[r] = hull_of(corners)
     pair, sums, outer = _borders(labels, planes, n)
     return RegionMap(
@@ -159,22 +161,6 @@ def region_map(labels: Labels, planes: Planes, lab: Float, ridge: float) -> Regi
         outer,
         np.full(len(pair), -1, dtype=np.intp),
     )
-
-
-def hull_of(points: NDArray[np.float32]) -> tuple[NDArray[np.float32], float]:
-    """Return the convex hull (K, 2) of points (N, 2) and its area, at least 1."""
-    ring = np.asarray(cv2.convexHull(points.astype(np.float32)), np.float32).reshape(-1, 2)
-    return ring, max(float(cv2.contourArea(ring)), 1.0)
-
-
-def _corners(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Return corners of the first and last pixel of each row, (x, y) with pixel 0 from 0 to 1."""
-    rows = np.flatnonzero(mask.any(axis=1))
-    first = mask[rows].argmax(axis=1)
-    last = mask.shape[1] - mask[rows][:, ::-1].argmax(axis=1)
-    x = np.concatenate([first, last, first, last])
-    y = np.concatenate([rows, rows, rows + 1, rows + 1])
-    return np.stack([x, y], axis=1).astype(np.float32)
 
 
 def border_sums(labels: Labels, heat: Float, cos2: Float, sin2: Float) -> Array:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from seamwalk.vision.contrast import Float
+from seamwalk.vision.hulls import hull_of, pixel_corners
 
 BORDER_SUMS = ("n", "strength", "strong", "x", "y", "xx", "xy", "yy")
 """What is summed over the cracks of a border."""
@@ -78,8 +79,7 @@ class RegionGraph:
     def joint_hull(self, a: int, b: int) -> tuple[NDArray[np.float32], float]:
         """Return the hull of two regions together and its area in pixels."""
         points = np.concatenate([h for h in (self.hull[a], self.hull[b]) if h is not None])
-        hull = np.asarray(cv2.convexHull(points), dtype=np.float32).reshape(-1, 2)
-        return hull, max(float(cv2.contourArea(hull)), 1.0)
+        return hull_of(points)
 
     def result(self) -> NDArray[np.int32]:
         """Return the labels after all joins, 1 … n without gaps, 0 outside."""
@@ -125,23 +125,12 @@ def region_graph(
     for i, box in enumerate(ndimage.find_objects(labels), start=1):
         if box is None:
             continue
-        points = _corner_points(labels[box] == i)
+        points = pixel_corners(labels[box] == i)
         points += np.array([box[1].start, box[0].start], dtype=np.float32)
-        ring = np.asarray(cv2.convexHull(points), dtype=np.float32).reshape(-1, 2)
-        hull[i], area[i] = ring, max(float(cv2.contourArea(ring)), 1.0)
+        hull[i], area[i] = hull_of(points)
     return RegionGraph(
         labels, list(range(n)), size, core, hull, area, _borders(labels, strength, strong)
     )
-
-
-def _corner_points(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Return the corners of the first and last pixel in each row of a mask, (x, y)."""
-    rows = np.flatnonzero(mask.any(axis=1))
-    first = mask[rows].argmax(axis=1)
-    last = mask.shape[1] - mask[rows][:, ::-1].argmax(axis=1)
-    x = np.concatenate([first, last, first, last])
-    y = np.concatenate([rows, rows, rows + 1, rows + 1])
-    return np.stack([x, y], axis=1).astype(np.float32)
 
 
 def _borders(labels: NDArray[np.int32], strength: Float, strong: float) -> list[dict[int, Array]]:
