@@ -9,7 +9,7 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from tests.sheets.sampler import Builder, arc, grid_top, line, sampler_route
 
@@ -125,6 +125,7 @@ points = st.tuples(st.floats(-40, 40), st.floats(-40, 40))
 
 @settings(max_examples=60, deadline=None)
 @given(points, points, st.floats(0.02, 3.0), st.booleans())
+@example((0.0, 0.0), (0.0, 1.15625), 0.5, False)
 def test_arcs_keep_centre_and_turn(a, b, share, flip):
     chord = math.dist(a, b)
     if chord < 0.1:

@@ -31,6 +31,10 @@ LAYERS: dict[str, tuple[str, str]] = {
 }
 """Colour and title of each layer; laser and plotter programs tell layers by colour."""
 
+MOST_TURN_RAD = 0.8 * math.pi
+"""Longest turn of one A command: there an error of the radius is six times as large in the turn's
+arc, at half a circle it is its square root."""
+
 LINE_MM = 0.8
 MARK_MM = 5.0
 _DASH = {"first": None, "second": "4 2.5", "travel": "0.8 2.4"}
@@ -95,14 +99,14 @@ def path_data(curve: Curve) -> str:
     out = [f"M {_point(curve.start)}"]
     for piece in curve:
         if isinstance(piece, Arc):
-            # One A command cannot draw a closed circle, so a long arc comes in halves.
-            halves = 1 if abs(piece.sweep_rad) < 1.75 * math.pi else 2
-            for i in range(halves):
-                part = piece.part(i / halves, (i + 1) / halves)
+            # From ends and a rounded radius a reader cannot tell the turn of a half circle well,
+            # nor that of a closed one at all; so a long arc comes in parts.
+            count = max(1, math.ceil(abs(piece.sweep_rad) / MOST_TURN_RAD))
+            for i in range(count):
+                part = piece.part(i / count, (i + 1) / count)
                 r = _number(part.radius * MM_PER_IN)
-                large = int(abs(part.sweep_rad) > math.pi)
                 clockwise = int(part.sweep_rad > 0)
-                out.append(f"A {r} {r} 0 {large} {clockwise} {_point(part.end)}")
+                out.append(f"A {r} {r} 0 0 {clockwise} {_point(part.end)}")
         else:
             out.append(f"L {_point(piece.end)}")
     return " ".join(out)
