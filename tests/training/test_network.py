@@ -1,9 +1,13 @@
+import copy
+
 import numpy as np
 import pytest
 
 torch = pytest.importorskip("torch")
 
-from seamwalk.training import checkpoint, export  # noqa: E402
+from onnx import TensorProto, helper, numpy_helper  # noqa: E402
+
+from seamwalk.training import checkpoint, export, thaw  # noqa: E402
 from seamwalk.training.augment import reclothed, turned  # noqa: E402
 from seamwalk.training.export_check import off_by, onnx_runtime, opencv  # noqa: E402
 from seamwalk.training.loss import losses, total, truth_planes  # noqa: E402
@@ -180,3 +184,50 @@ def test_loss_is_least_at_the_truth():
         noise = torch.from_numpy(rng.normal(0, 1, (2, 32, 32)).astype(np.float32))
         worse[:, plane] = worse[:, plane] * 0.2 + noise
         assert total(losses(worse, truth)) > total(best) + 0.005
+
+
+@pytest.fixture(scope="module")
+def thawed(small, tmp_path_factory):
+    path = tmp_path_factory.mktemp("thaw") / "seamnet.onnx"
+    export.write(small, path, {"seed": 3})
+    return thaw.read(path)
+
+
+def test_exported_file_gives_a_network_that_says_the_same(small, thawed):
+    network, about = thawed
+    assert about["seed"] == "3"
+    picture = torch.rand(1, 3, 64, 96)
+    with torch.no_grad():
+        # The file keeps kernels as float16.
+        torch.testing.assert_close(network(picture), small(picture), rtol=2e-2, atol=2e-2)
+
+
+def test_settled_network_says_the_same_in_use_and_while_learning(thawed):
+    network = copy.deepcopy(thawed[0])
+    pictures = torch.rand(4, 3, 96, 96)
+    with torch.no_grad():
+        before = network(pictures)
+        thaw.settle(network, [pictures])
+        torch.testing.assert_close(network.eval()(pictures), before, rtol=1e-3, atol=1e-3)
+        # All there is was in the batch, so its own mean and variance are those stated.
+        torch.testing.assert_close(network.train()(pictures), before, rtol=1e-2, atol=1e-2)
+
+
+def test_settled_kernels_are_as_large_as_fresh_ones(thawed):
+    network = copy.deepcopy(thawed[0])
+    thaw.settle(network, [torch.rand(2, 3, 64, 64)])
+    fresh = {name: conv for name, conv, _ in thaw.normed(SeamNetwork(SMALL))}
+    for name, conv, _ in thaw.normed(network):
+        spread = float(fresh[name].weight.detach().std())
+        assert float(conv.weight.detach().std()) == pytest.approx(spread, rel=0.5), name
+
+
+def test_other_onnx_files_are_not_thawed(tmp_path):
+    path = tmp_path / "other.onnx"
+    kernel = numpy_helper.from_array(np.ones((6, 3, 3, 3), np.float32), "conv.weight")
+    ends = [helper.make_tensor_value_info(n, TensorProto.FLOAT, None) for n in ("picture", "out")]
+    step = helper.make_node("Conv", ["picture", "conv.weight"], ["out"])
+    graph = helper.make_graph([step], "other", ends[:1], ends[1:], [kernel])
+    path.write_bytes(helper.make_model(graph).SerializeToString())
+    with pytest.raises(ValueError, match=r"other\.onnx"):
+        thaw.read(path)

@@ -238,6 +238,13 @@ def test_a_whole_training_leaves_its_files_and_goes_on_from_them(tmp_path):
     for name, value in network.state_dict().items():
         assert torch.equal(value, again.state_dict()[name]), name
 
+    # Nor from the file in use, to the rounding of its kernels.
+    third = settings_for(tmp_path / "third", most_steps=0, init=first.out / "seamnet.onnx")
+    train(third, SQUARES, time.monotonic(), lines.append)
+    again, about = checkpoint.read(third.out / "ema.pt")
+    assert about["started from"] == "seamnet.onnx"
+    assert off_by(again, onnx_runtime(first.out / "seamnet.onnx", 1), 64, 64) < 1e-2
+
 
 def test_training_ends_in_time_even_when_there_was_none(tmp_path):
     settings = settings_for(tmp_path, minutes=0.001)

@@ -63,7 +63,10 @@ def train(
     batch: Annotated[int, typer.Option(help="Pictures a step, on each card.")] = 32,
     lr: Annotated[float, typer.Option(help="Highest rate of learning.")] = 2e-3,
     seed: Seed = 1,
-    init: Annotated[Path | None, typer.Option(help="Weights to start from.")] = None,
+    init: Annotated[
+        Path | None,
+        typer.Option(help="Weights to start from: an ema.pt, or the file that seamwalk reads."),
+    ] = None,
     without: Without = None,
     workers: Annotated[int | None, typer.Option(help="Drawing processes in all.")] = None,
     gpus: Annotated[int | None, typer.Option(help="Graphics cards; 0 for none.")] = None,

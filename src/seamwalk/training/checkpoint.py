@@ -1,7 +1,6 @@
 """Weights between trainings: small enough to travel, exact enough to go on from."""
 
 from collections.abc import Mapping
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -54,13 +53,7 @@ def read(path: Path) -> tuple[SeamNetwork, dict[str, Any]]:
     content = torch.load(path, map_location="cpu", weights_only=True)
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         raise ValueError(f"{path.name} holds no weights of a seam network.")
-    known = {field.name for field in fields(NetworkSettings)}
-    settings: dict[str, Any] = {
-        name: tuple(value) if isinstance(value, list) else value
-        for name, value in content["settings"].items()
-        if name in known
-    }
-    network = SeamNetwork(NetworkSettings(**settings))
+    network = SeamNetwork(NetworkSettings.of(content["settings"]))
     state = {
         name: value.float() if value.is_floating_point() else value
         for name, value in content["state"].items()

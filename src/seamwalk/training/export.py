@@ -7,6 +7,7 @@ graph: half the bytes, and runtimes still compute in float32.
 """
 
 import io
+import json
 import warnings
 from collections.abc import Mapping
 from pathlib import Path
@@ -96,7 +97,10 @@ def write(network: SeamNetwork, path: Path, about: Mapping[str, Any] | None = No
     import onnx
 
     model = onnx.load_model_from_string(halved(graph_bytes(network)))
-    onnx.helper.set_model_props(model, {k: str(v) for k, v in (about or {}).items()})
+    notes = {k: str(v) for k, v in (about or {}).items()}
+    # So that a training can go on from this file, see `thaw`.
+    notes["settings"] = json.dumps(network.settings.as_lists())
+    onnx.helper.set_model_props(model, notes)
     content = model.SerializeToString()
     if len(content) > MOST_BYTES:
         raise ValueError(f"{path.name} would take {len(content)} bytes of {MOST_BYTES}.")

@@ -14,7 +14,7 @@ import torch
 import torch.distributed as dist
 from torch import Tensor, nn
 
-from seamwalk.training import checkpoint
+from seamwalk.training import checkpoint, thaw
 from seamwalk.training.loss import losses, total
 from seamwalk.training.network import SeamNetwork
 from seamwalk.training.train_settings import TrainSettings
@@ -23,6 +23,8 @@ from seamwalk.training.train_settings import TrainSettings
 def starting_network(settings: TrainSettings) -> SeamNetwork:
     """Return the weights to start from: those given, or random ones of the seed."""
     if settings.init is not None:
+        if settings.init.suffix == ".onnx":
+            return thaw.read(settings.init)[0]
         return checkpoint.read(settings.init)[0]
     with torch.random.fork_rng(devices=[]):
         torch.manual_seed(settings.seed)

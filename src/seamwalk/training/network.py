@@ -20,7 +20,9 @@ References
    segmentation", NeurIPS 2022 (strip convolutions for lines).
 """
 
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Any, Self
 
 import torch
 from torch import Tensor, nn
@@ -74,6 +76,17 @@ class NetworkSettings:
     def as_lists(self) -> dict[str, object]:
         """Return the settings as plain values for a file's header."""
         return {k: list(v) if isinstance(v, tuple) else v for k, v in asdict(self).items()}
+
+    @classmethod
+    def of(cls, values: Mapping[str, Any]) -> Self:
+        """Return the settings of a file's header; what it doesn't name is as usual."""
+        known = {field.name for field in fields(cls)}
+        given: dict[str, Any] = {
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in values.items()
+            if name in known
+        }
+        return cls(**given)
 
 
 def _conv(

@@ -17,7 +17,7 @@ import torch.distributed as dist
 from torch import Tensor
 from torch.multiprocessing.spawn import spawn
 
-from seamwalk.training import checkpoint, contact, export
+from seamwalk.training import checkpoint, contact, export, thaw
 from seamwalk.training.augment import WAYS, turned
 from seamwalk.training.feed import Feed, Recipe
 from seamwalk.training.learner import Learner, Pace, starting_network
@@ -42,6 +42,11 @@ def picture_batch(
     pictures = torch.nan_to_num(renderer(batch, shelf.store, device=shelf.device)).clamp(0, 1)
     truth = truth_planes(batch.targets.permute(0, 3, 1, 2))
     return turned(pictures, truth, rng.integers(0, WAYS, count))
+
+
+def _first_pictures(shelf: Shelf, settings: TrainSettings, batches: int = 4) -> list[Tensor]:
+    rng = np.random.default_rng([*shelf.feed.settings.seed, 4])
+    return [picture_batch(shelf, settings.batch, rng)[0] for _ in range(batches)]
 
 
 def _agreed(value: float, device: torch.device) -> float:
@@ -87,7 +92,6 @@ def _learn(
     learner: Learner, shelf: Shelf, settings: TrainSettings, started: float, say: Say | None
 ) -> None:
     """Take steps until the time is up."""
-    shelf.wait_until_filled()
     begun = saved = time.monotonic()
     end = max(begun + 1e-3, started + settings.minutes * 60 - settings.closing_s)
     rng = np.random.default_rng([*shelf.feed.settings.seed, 3])
@@ -175,8 +179,12 @@ def _run(
                 "nccl", init_method=f"file://{group}", rank=rank, world_size=settings.gpus
             )
             stack.callback(dist.destroy_process_group)
-        learner = Learner(starting_network(settings).to(device), settings)
+        network = starting_network(settings).to(device)
         shelf = Shelf(feed, device, settings.shelf())
+        shelf.wait_until_filled()
+        if settings.init is not None and settings.init.suffix == ".onnx":
+            thaw.settle(network, _first_pictures(shelf, settings))
+        learner = Learner(network, settings)
         if say is not None:
             name = torch.cuda.get_device_name(device) if settings.gpus else "processor"
             say(f"{weight_count(learner.network)} weights, {settings.gpus} x {name}")
