@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 from tests.sheets.sampler import grid_top
 
+from seamwalk.benchmark.seam_comparison import differences
+from seamwalk.benchmark.seam_pictures import FailurePictureSettings, failure_picture, worst
 from seamwalk.benchmark.seam_scenes import SeamResult, draw
 from seamwalk.benchmark.seam_scoring import seam_score
 from seamwalk.benchmark.seam_tables import confidence_table, photo_seam_table, seam_tables
@@ -100,3 +102,48 @@ def test_a_refused_picture_counts_as_nothing_found():
 def test_results_survive_being_kept():
     again = SeamResult.from_json(json.loads(json.dumps(asdict(some()))))
     assert asdict(again) == asdict(some())
+
+
+def test_differences_are_what_was_left_out_and_what_was_put_in():
+    fine, coarse = grid_top(4, 1), grid_top(2, 1)
+    scale = np.array(fine.outline.bounds[2:]) / np.array(coarse.outline.bounds[2:])
+    half = coarse.mapped(lambda xy: np.asarray(xy) * scale)
+    same = differences(truth_of(fine, list("abcd")), fine, VIEW)
+    assert len(same.right) == 3
+    assert not same.invented
+    assert not len(same.missed)
+    less = differences(truth_of(fine, list("abcd")), half, VIEW)
+    assert len(less.right) == 1
+    # Two of three equal seams are missed: first and last, none in the middle.
+    x0, _, x1, _ = less.bounds
+    where = (less.missed[:, 0] - x0) / (x1 - x0)
+    assert np.unique(where.round(2)).tolist() == [0.25, 0.75]
+    more = differences(truth_of(half, list("ab")), fine, VIEW)
+    assert len(more.right) == 1
+    assert len(more.invented) == 2
+
+
+def test_pictures_of_failures_change_only_where_something_is_said():
+    fine, coarse = grid_top(4, 1), grid_top(2, 1)
+    scale = np.array(fine.outline.bounds[2:]) / np.array(coarse.outline.bounds[2:])
+    half = coarse.mapped(lambda xy: np.asarray(xy) * scale)
+    found = differences(truth_of(fine, list("abcd")), half, VIEW)
+    x1, y1 = (int(v) + 40 for v in found.bounds[2:])
+    grey = np.full((y1, x1, 3), 128, np.uint8)
+    settings = FailurePictureSettings(longest_px=4000)
+    changed = (failure_picture(grey, found, settings) != 128).any(axis=(0, 2))
+    low = max(0, int(found.bounds[0] - 0.03 * (found.bounds[2] - found.bounds[0])))
+    width = found.bounds[2] - found.bounds[0]
+    share = (np.flatnonzero(changed) + low - found.bounds[0]) / width
+    near = np.abs(share[:, None] - np.array([0.25, 0.5, 0.75])).min(axis=1)
+    assert near.max() < 0.05
+    assert {0.25, 0.5, 0.75} <= set(np.round(4 * share) / 4)
+
+
+def test_the_worst_come_first_and_refused_ones_not_at_all():
+    results = [
+        SeamResult(1, "a", f1=(1.0, 0.9)),
+        SeamResult(2, "b", f1=(1.0, 0.2)),
+        SeamResult(3, "c", error="No."),
+    ]
+    assert [r.seed for r in worst(results, 5)] == [2, 1]

@@ -119,6 +119,10 @@ def seams(
     first: First = 0,
     jobs: Jobs = 2,
     keep: Keep = None,
+    pictures: Annotated[
+        Path | None, typer.Option(help="Folder for pictures of the worst scenes' mistakes.")
+    ] = None,
+    worst: Annotated[int, typer.Option(min=1, help="How many of them.")] = 6,
     into: Into = None,
     section: Section = None,
 ) -> None:
@@ -141,4 +145,10 @@ def seams(
                 seeds, map_scene, SeamResult, jobs=jobs, keep=keep, progress=stage
             )
             table = seam_tables(results)
+            if pictures is not None:
+                from seamwalk.benchmark.seam_pictures import write_failures
+
+                stage("pictures of the worst")
+                for caption in write_failures(results, pictures, worst):
+                    typer.echo(caption)
     _deliver(table, into, section or "seams")
