@@ -128,7 +128,7 @@ def test_colour_matrix_and_kinds():
 def test_store_replaces_in_place_and_keeps_light():
     swatches = prints(1)
     store = FabricStore(swatches[[0, 0]], "cpu")
-    store.replace(1, swatches[1])
+    store.replace(np.array([1]), swatches[[1]])
     assert torch.equal(store.texels, FabricStore(swatches, "cpu").texels)
     levels = store.texels.view(2, TEXELS, 4)[0, :, :3].float() / 255
     means = [
@@ -137,7 +137,9 @@ def test_store_replaces_in_place_and_keeps_light():
     ]
     assert max(means) - min(means) < 0.003
     with pytest.raises(IndexError):
-        store.replace(2, swatches[1])
+        store.replace(np.array([0, 2]), swatches)
+    store.replace(np.array([1, 0]), swatches[[0, 1]])
+    assert torch.equal(store.texels, FabricStore(swatches[::-1], "cpu").texels)
     with pytest.raises(ValueError, match="384"):
         FabricStore(swatches[:, :100], "cpu")
 

@@ -1,4 +1,5 @@
 import time
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +19,7 @@ from seamwalk.training.loss import losses, total, truth_planes  # noqa: E402
 from seamwalk.training.network import NetworkSettings, SeamNetwork  # noqa: E402
 from seamwalk.training.render import FabricStore, batch_of, render  # noqa: E402
 from seamwalk.training.ring import Slots  # noqa: E402
+from seamwalk.training.schedule import Schedule  # noqa: E402
 from seamwalk.training.shelf import Shelf, ShelfSettings  # noqa: E402
 from seamwalk.training.sketch import Ingredients  # noqa: E402
 from seamwalk.training.train import train  # noqa: E402
@@ -212,6 +214,75 @@ def test_rate_rises_falls_and_ends_low(tmp_path):
     assert all(a >= b for a, b in pairwise(rates[5:]))
 
 
+def test_runs_with_shares_of_a_schedule_are_one_long_training(tmp_path):
+    settings = settings_for(tmp_path, warm_up_steps=0)
+    whole = [rate_at(step, step / 90, settings) for step in range(90)]
+    pieces = [
+        rate_at(step, step / 30, replace(settings, begins=k / 3, ends=(k + 1) / 3))
+        for k in range(3)
+        for step in range(30)
+    ]
+    assert pieces == pytest.approx(whole)
+
+
+def test_optimiser_goes_on_with_its_moments(tmp_path):
+    torch.manual_seed(0)
+    pictures, truth = fixed_batch(2)
+    first = Learner(SeamNetwork(SMALL), settings_for(tmp_path))
+    for _ in range(4):
+        first.step(pictures, truth, 1e-3)
+    checkpoint.write(first.network, tmp_path / "ema.pt")
+    checkpoint.write_moments(first.optimiser, first.steps, tmp_path / "state.pt")
+    network, _ = checkpoint.read(tmp_path / "ema.pt")
+    second = Learner(network, settings_for(tmp_path, init=tmp_path / "ema.pt"))
+    assert second.before == 4
+    kept, new = (each.optimiser.state_dict()["state"] for each in (first, second))
+    for number, moments in kept.items():
+        assert new[number]["step"] == 4
+        # bfloat16 has eight bits of fraction, the first of them implied (IEEE 754's scheme).
+        torch.testing.assert_close(
+            new[number]["exp_avg_sq"], moments["exp_avg_sq"], rtol=2**-8, atol=0
+        )
+    before = [p.detach().clone() for p in second.network.parameters()]
+    second.step(pictures, truth, 1e-3)
+    # Adam's first step moves every weight by the whole rate; a later one moves most by less.
+    moved = torch.cat(
+        [
+            (now - then).abs().flatten()
+            for now, then in zip(second.network.parameters(), before, strict=True)
+        ]
+    )
+    assert float((moved < 0.9e-3).float().mean()) > 0.5
+
+    other = replace(SMALL, fine=32)
+    with pytest.raises(ValueError, match="another network"):
+        Learner(SeamNetwork(other), settings_for(tmp_path, init=tmp_path / "ema.pt"))
+    torch.save({"format": "soup"}, tmp_path / "state.pt")
+    with pytest.raises(ValueError, match="no moments"):
+        Learner(network, settings_for(tmp_path, init=tmp_path / "ema.pt"))
+
+
+def test_steps_are_settled_by_the_speed_so_far(tmp_path, monkeypatch):
+    clock = [100.0]
+    monkeypatch.setattr("seamwalk.training.schedule.time.monotonic", lambda: clock[0])
+    settings = settings_for(tmp_path, minutes=2.0, closing_s=20.0, fix_steps_after=12)
+    schedule = Schedule(settings, 100.0, float)
+    shares = []
+    for step in range(1000):
+        shares.append(schedule.at(step))
+        if shares[-1] >= 1:
+            break
+        # Compiling takes 30 s; then a step takes half a second.
+        clock[0] += 15.0 if step < 2 else 0.5
+    # 65 s are left after 12 steps: 130 steps, less a little for safety.
+    assert 12 + 0.9 * 130 < schedule.most < 12 + 130
+    assert len(shares) - 1 == schedule.most
+    assert clock[0] < 200
+    # The rate of learning has not fallen while there was nothing but compiling.
+    assert shares[:3] == [0, 0, 0]
+    assert all(a <= b for a, b in pairwise(shares))
+
+
 def test_ingredients_are_left_out_by_name():
     assert without(["relief", "floors"]) == Ingredients(relief=False, floors=False)
     with pytest.raises(ValueError, match="salt"):
@@ -223,7 +294,7 @@ def test_a_whole_training_leaves_its_files_and_goes_on_from_them(tmp_path):
     first = settings_for(tmp_path / "first", most_steps=6)
     train(first, SQUARES, time.monotonic(), lines.append)
     names = {path.name for path in first.out.iterdir()}
-    assert names == {"ema.pt", "seamnet.onnx", "val.jpg", "log.txt"}
+    assert names == {"ema.pt", "state.pt", "seamnet.onnx", "figures.json", "val.jpg", "log.txt"}
     assert any("step 5" in line and "junction" in line for line in lines)
     assert any("seam F" in line for line in lines)
     assert (first.out / "log.txt").read_text().splitlines() == lines
@@ -253,7 +324,12 @@ def test_training_ends_in_time_even_when_there_was_none(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "word"), [(["--without", "salt"], "salt"), (["--side", "100"], "multiple of 32")]
+    ("arguments", "word"),
+    [
+        (["--without", "salt"], "salt"),
+        (["--side", "100"], "multiple of 32"),
+        (["--from-share", "0.7", "--to-share", "0.5"], "less than"),
+    ],
 )
 def test_command_says_what_it_did_not_understand(tmp_path, arguments, word):
     result = CliRunner().invoke(app, ["train", "--out", str(tmp_path), *arguments])

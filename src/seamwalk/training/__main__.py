@@ -3,12 +3,26 @@
 import os
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from seamwalk.training.sketch import Ingredients
+from seamwalk.training.options import (
+    Batch,
+    Compiled,
+    CompiledFile,
+    Gpus,
+    Init,
+    Out,
+    Rate,
+    Seed,
+    Side,
+    Without,
+    Workers,
+    cores_to_draw,
+    left_out,
+)
+from seamwalk.training.worth_command import worth
 
 STARTED = time.monotonic()
 
@@ -27,55 +41,44 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-Out = Annotated[Path, typer.Option("--out", help="Folder for the results; made if needed.")]
-Without = Annotated[
-    list[str] | None, typer.Option("--without", help="Ingredient to leave out; may be repeated.")
-]
-
-
-def _whole_strides(side: int) -> int:
-    if side <= 0 or side % 32:
-        raise typer.BadParameter("The side must be a multiple of 32.")
-    return side
-
-
-Side = Annotated[
-    int,
-    typer.Option(help="Side of a picture in pixels, a multiple of 32.", callback=_whole_strides),
-]
-Seed = Annotated[int, typer.Option(help="Other seeds give other pictures and other weights.")]
-
-
-def _less(names: list[str] | None) -> "Ingredients":
-    from seamwalk.training.train_settings import without
-
-    try:
-        return without(names or [])
-    except ValueError as error:
-        raise typer.BadParameter(str(error), param_hint="--without") from error
-
 
 @app.command()
 def train(
     out: Out,
     minutes: Annotated[float, typer.Option(help="From the start to the last file.")] = 9.5,
     side: Side = 768,
-    batch: Annotated[int, typer.Option(help="Pictures a step, on each card.")] = 32,
-    lr: Annotated[float, typer.Option(help="Highest rate of learning.")] = 2e-3,
+    batch: Batch = 32,
+    lr: Rate = 2e-3,
     seed: Seed = 1,
-    init: Annotated[
-        Path | None,
-        typer.Option(help="Weights to start from: an ema.pt, or the file that seamwalk reads."),
-    ] = None,
+    init: Init = None,
+    begins: Annotated[
+        float,
+        typer.Option(
+            "--from-share",
+            help="Where this training begins in a longer schedule: the rate of learning falls"
+            " from there, as if the shares before had been trained by earlier runs.",
+            min=0,
+            max=1,
+        ),
+    ] = 0.0,
+    ends: Annotated[
+        float,
+        typer.Option(
+            "--to-share",
+            help="Where it ends in that schedule: three runs with 0 to 0.33, 0.33 to 0.66 and"
+            " 0.66 to 1, each from the ema.pt of the one before, are one long training.",
+            min=0,
+            max=1,
+        ),
+    ] = 1.0,
     without: Without = None,
-    workers: Annotated[int | None, typer.Option(help="Drawing processes in all.")] = None,
-    gpus: Annotated[int | None, typer.Option(help="Graphics cards; 0 for none.")] = None,
+    workers: Workers = None,
+    gpus: Gpus = None,
     reuse: Annotated[int, typer.Option(help="Uses of each sketch.")] = 2,
     steps: Annotated[int | None, typer.Option(help="Stop after so many steps.")] = None,
     closing: Annotated[float, typer.Option(help="Seconds kept for judging and writing.")] = 40.0,
-    compiled: Annotated[
-        bool, typer.Option("--compile", help="Compile rendering and loss.")
-    ] = False,
+    compiled: Compiled = False,
+    compiled_file: CompiledFile = None,
     network_compiled: Annotated[
         bool, typer.Option("--compile-network", help="Compile the network.")
     ] = False,
@@ -84,7 +87,7 @@ def train(
     ] = False,
     bench: Annotated[bool, typer.Option("--bench", help="Only measure the parts' speed.")] = False,
 ) -> None:
-    """Train, and leave ema.pt, seamnet.onnx, val.jpg and log.txt."""
+    """Train, and leave ema.pt, state.pt, seamnet.onnx, figures.json, val.jpg and log.txt."""
     import torch
 
     from seamwalk.training import train as training
@@ -92,7 +95,9 @@ def train(
     from seamwalk.training.rates import rates
     from seamwalk.training.train_settings import TrainSettings
 
-    cores = os.cpu_count() or 1
+    if begins >= ends:
+        raise typer.BadParameter("It must be less than --to-share.", param_hint="--from-share")
+    cards = gpus if gpus is not None else torch.cuda.device_count()
     settings = TrainSettings(
         out=out,
         minutes=minutes,
@@ -101,13 +106,16 @@ def train(
         lr=lr,
         seed=seed,
         init=init,
-        ingredients=_less(without),
-        workers=workers if workers is not None else max(1, cores - 1),
-        gpus=gpus if gpus is not None else torch.cuda.device_count(),
+        begins=begins,
+        ends=ends,
+        ingredients=left_out(without),
+        workers=workers if workers is not None else cores_to_draw(cards),
+        gpus=cards,
         reuse=reuse,
         most_steps=steps,
         closing_s=closing,
         compiled=compiled,
+        compiled_file=compiled_file,
         network_compiled=network_compiled,
         channels_last=not contiguous,
     )
@@ -193,7 +201,7 @@ def show(
         side=side,
         seed=seed,
         workers=workers,
-        ingredients=_less(without),
+        ingredients=left_out(without),
         prints=120,
         surfaces=24,
     )
@@ -209,6 +217,8 @@ def show(
             typer.echo(feed.troubles())
     contact.write_jpeg(contact.sheet(groups[:count], 320, 3), jpeg)
 
+
+app.command()(worth)
 
 if __name__ == "__main__":
     app()

@@ -12,6 +12,12 @@ from seamwalk.training.network import NetworkSettings, SeamNetwork
 FORMAT = "seam network 1"
 """Changes when older files cannot be read any more."""
 
+MOMENTS_FORMAT = "seam network's moments 1"
+"""The same for the optimiser's."""
+
+MOMENTS = "state.pt"
+"""Name of the file of moments, beside that of the weights."""
+
 
 def _small(value: Tensor) -> Tensor:
     # Kernels keep three significant figures; norms hold variances that outgrow float16.
@@ -60,3 +66,51 @@ def read(path: Path) -> tuple[SeamNetwork, dict[str, Any]]:
     }
     network.load_state_dict(state)
     return network, dict(content["about"])
+
+
+def write_moments(optimiser: torch.optim.Optimizer, steps: int, path: Path) -> None:
+    """Write the optimiser's moments, as bfloat16: their size matters, not their third figure.
+
+    Parameters
+    ----------
+    optimiser : Optimizer
+    steps : int
+        Taken so far.
+    path : Path
+        The file is replaced whole, or not at all.
+    """
+    state = {
+        number: {
+            name: value.detach().cpu().bfloat16() if value.ndim else value.detach().cpu()
+            for name, value in moments.items()
+        }
+        for number, moments in optimiser.state_dict()["state"].items()
+    }
+    part = path.with_suffix(path.suffix + ".part")
+    torch.save({"format": MOMENTS_FORMAT, "steps": steps, "state": state}, part)
+    part.replace(path)
+
+
+def read_moments(optimiser: torch.optim.Optimizer, path: Path) -> int:
+    """Give an optimiser the moments in a file, and return the steps taken before.
+
+    Raises
+    ------
+    ValueError
+        The file holds something else, or the moments of another network.
+    """
+    content = torch.load(path, map_location="cpu", weights_only=True)
+    if not isinstance(content, dict) or content.get("format") != MOMENTS_FORMAT:
+        raise ValueError(f"{path.name} holds no moments. Delete it to train without them.")
+    parameters = [p for group in optimiser.param_groups for p in group["params"]]
+    state = content["state"]
+    known = {n: m["exp_avg"].shape for n, m in state.items()}
+    if known != {n: p.shape for n, p in enumerate(parameters)} and state:
+        raise ValueError(
+            f"{path.name} holds the moments of another network than the weights beside it."
+            " Delete it to train without them."
+        )
+    whole = optimiser.state_dict()
+    whole["state"] = state
+    optimiser.load_state_dict(whole)
+    return int(content["steps"])

@@ -80,41 +80,47 @@ class FabricStore:
             (self.count * TEXELS, 4), dtype=torch.uint8, device=torch.device(device)
         )
         for start in range(0, self.count, _AT_ONCE):
-            self._put(start, swatches[start : start + _AT_ONCE])
+            some = swatches[start : start + _AT_ONCE]
+            self.replace(np.arange(start, start + len(some)), some)
 
-    def replace(self, index: int, swatch: NDArray[np.uint8]) -> None:
-        """Put a new swatch in the place of an old one.
+    def replace(self, places: NDArray[np.integer], swatches: NDArray[np.uint8]) -> None:
+        """Put new swatches in the places of old ones, all in a hundred calls to the card.
 
         Parameters
         ----------
-        index : int
-            0 to N − 1.
-        swatch : (384, 384, 3) uint8
+        places : (n,) int
+            0 to N − 1, each once.
+        swatches : (n, 384, 384, 3) uint8
 
         Raises
         ------
         IndexError
             If there is no such place.
+        ValueError
+            If the swatches are of another shape or kind.
         """
-        if not 0 <= index < self.count:
-            raise IndexError(f"the store has {self.count} swatches, no number {index}")
-        self._put(index, swatch[None])
-
-    def _put(self, start: int, swatches: NDArray[np.uint8]) -> None:
-        n = len(swatches)
-        if swatches.shape[1:] != (SIDE, SIDE, 3) or swatches.dtype != np.uint8:
+        n = len(places)
+        if n and not 0 <= places.min() <= places.max() < self.count:
+            raise IndexError(f"the store has {self.count} swatches, not all of {places}")
+        if swatches.shape != (n, SIDE, SIDE, 3) or swatches.dtype != np.uint8:
             raise ValueError(f"swatches of shape (N, {SIDE}, {SIDE}, 3) uint8 are needed")
-        texels = self.texels.view(self.count, TEXELS, 4)[start : start + n]
-        bytes_ = torch.from_numpy(np.array(swatches))
-        if self.texels.is_cuda:
-            # Unpinned memory would make the caller wait for all work in hand on the card.
-            bytes_ = bytes_.pin_memory()
-        bytes_ = bytes_.to(self.texels.device, non_blocking=True)
-        texels[:, : SIDE * SIDE, :3] = bytes_.view(n, -1, 3)
+        texels = self.texels.view(self.count, TEXELS, 4)
+        where = self._brought(np.array(places, np.int64))
+        bytes_ = self._brought(np.array(swatches))
+        packed = texels.new_zeros((n, TEXELS, 4))
+        packed[:, : SIDE * SIDE, :3] = bytes_.view(n, -1, 3)
         light = linear_from_srgb(bytes_.permute(0, 3, 1, 2).float() / 255)
         for side, first in zip(SIDES[1:], STARTS[1:], strict=True):
             light = torch.nn.functional.avg_pool2d(light, 2)
             shrunk = (srgb_from_linear(light) * 255 + 0.5).to(torch.uint8)
-            texels[:, first : first + side * side, :3] = shrunk.permute(0, 2, 3, 1).reshape(
+            packed[:, first : first + side * side, :3] = shrunk.permute(0, 2, 3, 1).reshape(
                 n, -1, 3
             )
+        texels.index_copy_(0, where, packed)
+
+    def _brought(self, numbers: NDArray[np.generic]) -> torch.Tensor:
+        here = torch.from_numpy(numbers)
+        if self.texels.is_cuda:
+            # Unpinned memory would make the caller wait for all work in hand on the card.
+            here = here.pin_memory()
+        return here.to(self.texels.device, non_blocking=True)

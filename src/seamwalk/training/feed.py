@@ -26,6 +26,9 @@ from seamwalk.training.worker_memory import keep_freed_memory
 SKETCH, PAGE = 0, 1
 """Branches of the random numbers."""
 
+LULL_S = 0.004
+"""A worker with nothing to do looks again after so long; it has slots for a tenth of a second."""
+
 TROUBLE_BYTES = 2000
 """Kept of a worker's last trouble; the end of a traceback fits."""
 
@@ -86,13 +89,17 @@ class FeedSettings:
         Swatches of fabric and of floors to choose from: enough that a batch holds no two tops
         of the same cloth, few enough to be drawn in seconds.
     sketches_per_page : int
-        A worker redraws a swatch after so many sketches; at 16 workers all swatches are new
-        about once a minute.
+        A worker redraws a swatch after so many sketches. A batch shows hundreds of swatches,
+        so they may return oftener than sketches; where a card takes 60 sketches a second, all
+        are new about once a minute.
     seed : tuple of int
         Other seeds give other pictures.
     ingredients : Ingredients
     longest_draw_s : float
         A draw that takes longer is given up; the slowest honest ones take a second.
+    behind : int
+        Workers stand so far behind the trainer in the processor's queue (Unix niceness): a late
+        sketch costs nothing while others wait, a late trainer leaves the card idle.
     """
 
     side: int = 768
@@ -100,10 +107,11 @@ class FeedSettings:
     slots: int = 60
     prints: int = 1200
     surfaces: int = 200
-    sketches_per_page: int = 6
+    sketches_per_page: int = 3
     seed: tuple[int, ...] = (1,)
     ingredients: Ingredients = field(default_factory=Ingredients)
     longest_draw_s: float = 10.0
+    behind: int = 10
 
     @property
     def pages(self) -> int:
@@ -165,14 +173,13 @@ class _Worker:
         number = page + s.pages * int(self.feed.page_store.turns[page])
         self.drawn(PAGE, number, lambda rng: put(page, draw(rng, s.ingredients)))
 
-    def refresh(self) -> bool:
+    def refresh(self) -> None:
         """Redraw the next page if the trainer has taken the last drawing of it."""
         page = self.pages[self.page_turn % len(self.pages)] if len(self.pages) else -1
         if page < 0 or self.feed.page_store.fresh[page]:
-            return False
+            return
         self.page_turn += 1
         self.draw_page(page)
-        return True
 
     def draw_slot(self, slot: int, n: int) -> None:
         s, recipe, slots = self.settings, self.feed.recipe, self.feed.slots
@@ -193,8 +200,8 @@ class _Worker:
         while not self.told_to_end() and len(self.slots):
             slot = self.slots[turn % len(self.slots)]
             if self.feed.slots.full[slot]:
-                if not self.refresh():
-                    time.sleep(0.001)
+                # Nothing is wanted: the trainer's threads need the processor more.
+                time.sleep(LULL_S)
                 continue
             self.draw_slot(slot, self.number + self.settings.workers * turn)
             turn += 1
@@ -203,6 +210,7 @@ class _Worker:
 
 
 def _work(feed: "Feed", number: int) -> None:
+    os.nice(feed.settings.behind)
     keep_freed_memory()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGALRM, _give_up)

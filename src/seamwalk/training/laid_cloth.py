@@ -62,13 +62,14 @@ def _stretch(nodes: torch.Tensor, places: torch.Tensor) -> torch.Tensor:
     nodes = torch.cat(ends, 1)
     first = places.floor().clamp(0, nodes.shape[1] - 4)
     shape = (1, -1) + (1,) * (nodes.dim() - 2)
+    # All taps' weights at once: a compiler's time goes by the number of operations.
+    weights = keys((places - first + 1)[:, None] - torch.arange(4, device=places.device))
     # Sums of four, not a matrix product: those may run in reduced precision on graphics cards,
     # which inches over a whole top cannot bear.
     return sum(
         (
-            nodes.index_select(1, first.int() + tap)
-            * keys(places - first + 1 - tap).reshape(shape)
-            for tap in range(4)
+            nodes.index_select(1, first.int() + tap) * weight.reshape(shape)
+            for tap, weight in enumerate(weights.unbind(1))
         ),
         start=nodes.new_zeros(()),
     )

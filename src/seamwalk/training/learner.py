@@ -7,7 +7,6 @@ B. Polyak, A. Juditsky, "Acceleration of stochastic approximation by averaging",
 Control and Optimization 30, 1992 (the mean of the weights).
 """
 
-from collections import deque
 from collections.abc import Callable
 
 import torch
@@ -39,6 +38,11 @@ class Learner:
     network : SeamNetwork
         On its device.
     settings : TrainSettings
+
+    Attributes
+    ----------
+    steps, before : int
+        Steps taken; steps of the trainings whose moments this one goes on with.
     """
 
     def __init__(self, network: SeamNetwork, settings: TrainSettings) -> None:
@@ -62,11 +66,23 @@ class Learner:
             lr=settings.lr,
             fused=on_card,
         )
-        self.steps = 0
+        self.steps = self.before = 0
+        if settings.init is not None and settings.init.suffix != ".onnx":
+            moments = settings.init.with_name(checkpoint.MOMENTS)
+            if moments.exists():
+                self.before = checkpoint.read_moments(self.optimiser, moments)
+        # Once, not in every step: listing what a network holds takes longer than averaging it.
+        now, mean = network.state_dict(), self.mean.state_dict()
+        smooth = [name for name, value in now.items() if value.is_floating_point()]
+        self.followed = [now[n] for n in smooth], [mean[n] for n in smooth]
         self.forward: nn.Module = network
         if dist.is_initialized():
             self.forward = nn.parallel.DistributedDataParallel(
-                network, [self.device] if on_card else None, broadcast_buffers=False
+                network,
+                [self.device] if on_card else None,
+                broadcast_buffers=False,
+                # Saves copying each of three hundred gradients to and fro.
+                gradient_as_bucket_view=True,
             )
         self.losses: Callable[[Tensor, Tensor], Tensor] = losses
         if settings.compiled:
@@ -99,27 +115,7 @@ class Learner:
     @torch.no_grad()
     def _follow(self) -> None:
         # The mean of few steps forgets its start fast: decay ramps up.
-        decay = min(self.settings.mean_decay, (self.steps + 1) / (self.steps + 20))
-        now, mean = self.network.state_dict(), self.mean.state_dict()
-        smooth = [name for name, value in now.items() if value.is_floating_point()]
-        torch._foreach_lerp_([mean[n] for n in smooth], [now[n] for n in smooth], 1 - decay)
-
-
-class Pace:
-    """Keeps the program two steps ahead of the card: enough never to idle it, and the waiting
-    that the log shows is then for sketches, not for the card.
-    """
-
-    def __init__(self, device: torch.device) -> None:
-        self.on_card = device.type == "cuda"
-        self.ahead: deque[torch.cuda.Event] = deque()
-
-    def step(self) -> None:
-        """Note a step, and wait for the one before the last two."""
-        if not self.on_card:
-            return
-        event = torch.cuda.Event()  # type: ignore[no-untyped-call]
-        event.record()
-        self.ahead.append(event)
-        if len(self.ahead) > 2:
-            self.ahead.popleft().synchronize()
+        taken = self.before + self.steps
+        decay = min(self.settings.mean_decay, (taken + 1) / (taken + 20))
+        now, mean = self.followed
+        torch._foreach_lerp_(mean, now, 1 - decay)

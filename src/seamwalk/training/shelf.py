@@ -158,15 +158,16 @@ class Shelf:
     def renew_pages(self) -> None:
         """Take some of the redrawn swatches."""
         pages = self.feed.page_store
-        for page in np.flatnonzero(pages.fresh)[: self.settings.pages_per_batch]:
-            swatch = np.array(pages.swatches[page])
-            pages.fresh[page] = 0
-            if self.beside is None:
-                self.store.replace(int(page), swatch)
-                continue
-            # A picture rendered meanwhile may show both drawings of a swatch: no harm.
-            with torch.cuda.stream(self.beside):
-                self.store.replace(int(page), swatch)
+        fresh = np.flatnonzero(pages.fresh)
+        # Whichever there are: always the first would leave the last ones old.
+        fresh = self.rng.permutation(fresh)[: self.settings.pages_per_batch]
+        if not len(fresh):
+            return
+        swatches = np.asarray(pages.swatches)[fresh]
+        pages.fresh[fresh] = 0
+        # A picture rendered meanwhile may show both drawings of a swatch: no harm.
+        with torch.cuda.stream(self.beside):
+            self.store.replace(fresh, swatches)
 
     def batch(self, count: int) -> Batch:
         """Return `count` sketches picked at random, waiting for them if need be."""

@@ -5,10 +5,12 @@ the cards. The rate of learning falls over the time that there is; what is kept 
 mean of the weights, which is steadier than the last step's.
 """
 
+import json
 import tempfile
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
@@ -17,20 +19,29 @@ import torch.distributed as dist
 from torch import Tensor
 from torch.multiprocessing.spawn import spawn
 
-from seamwalk.training import checkpoint, contact, export, thaw
+from seamwalk.training import checkpoint, compiled, contact, export, thaw
 from seamwalk.training.augment import WAYS, turned
 from seamwalk.training.feed import Feed, Recipe
-from seamwalk.training.learner import Learner, Pace, starting_network
-from seamwalk.training.loss import PARTS, truth_planes
+from seamwalk.training.learner import Learner, starting_network
+from seamwalk.training.loss import truth_planes
 from seamwalk.training.network import weight_count
+from seamwalk.training.pace import Pace
 from seamwalk.training.render import render
+from seamwalk.training.schedule import Schedule
 from seamwalk.training.shelf import Shelf
 from seamwalk.training.sketch import Ingredients
+from seamwalk.training.train_log import TrainLog
 from seamwalk.training.train_settings import Say, TrainSettings, rate_at
 from seamwalk.training.validation import HeldOut, held_out, judge
 
 Renderer = Callable[..., Tensor]
 """`render`, or what torch made of it."""
+
+FIGURES = "figures.json"
+"""Name of the file of figures; it is there when a training is done."""
+
+STEPS = "steps.txt"
+"""Name of the file of the number of steps, where the training settles it."""
 
 
 def picture_batch(
@@ -58,68 +69,46 @@ def _agreed(value: float, device: torch.device) -> float:
     return float(shared.item())
 
 
-class _Log:
-    """Lines on progress, every so many steps."""
-
-    def __init__(self, say: Say, shelf: Shelf, settings: TrainSettings, started: float) -> None:
-        self.say, self.shelf, self.settings, self.started = say, shelf, settings, started
-        sketches = shelf.feed.tally()[0]
-        self.last = (time.monotonic(), shelf.handed, shelf.waited_s, sketches)
-        self.sum: Tensor | None = None
-
-    def step(self, steps: int, parts: Tensor, rate: float) -> None:
-        self.sum = parts if self.sum is None else self.sum + parts
-        if steps % self.settings.steps_per_line:
-            return
-        now, shelf = time.monotonic(), self.shelf
-        then, handed, waited, made = self.last
-        sketches, pages, failed = shelf.feed.tally()
-        spent = max(1e-9, now - then)
-        each = (self.sum / self.settings.steps_per_line).tolist()
-        shown = ", ".join(f"{name} {value:.4f}" for name, value in zip(PARTS, each, strict=True))
-        self.say(
-            f"step {steps}, {now - self.started:.0f} s, sketches {sketches}"
-            f" ({(sketches - made) / spent:.1f}/s), pictures {shelf.handed}"
-            f" ({(shelf.handed - handed) / spent:.1f}/s), swatches {pages}, failed {failed},"
-            f" workers {shelf.feed.alive()}, waited {(shelf.waited_s - waited) / spent:.0%},"
-            f" rate {rate:.2e}: {shown}"
-        )
-        self.last = (now, shelf.handed, shelf.waited_s, sketches)
-        self.sum = None
-
-
 def _learn(
     learner: Learner, shelf: Shelf, settings: TrainSettings, started: float, say: Say | None
 ) -> None:
     """Take steps until the time is up."""
-    begun = saved = time.monotonic()
-    end = max(begun + 1e-3, started + settings.minutes * 60 - settings.closing_s)
+    saved = time.monotonic()
     rng = np.random.default_rng([*shelf.feed.settings.seed, 3])
-    log = _Log(say, shelf, settings, started) if say else None
     pace = Pace(learner.device)
+    log = TrainLog(say, shelf, pace, settings, started) if say else None
+    schedule = Schedule(settings, started, lambda number: _agreed(number, learner.device))
     # Rendering is hundreds of small steps; made one, it took a ninth of the time on an H100.
     renderer = torch.compile(render, dynamic=False) if settings.compiled else render
-    progress = 0.0
-    while True:
-        if learner.steps % settings.steps_per_look == 0:
-            progress = _agreed((time.monotonic() - begun) / (end - begun), learner.device)
-        most = settings.most_steps
-        if progress >= 1 or (most is not None and learner.steps >= most):
-            break
-        if most is not None:
-            progress = max(progress, learner.steps / most)
+    card = learner.device.index or 0
+    file = settings.compiled_file if settings.compiled else None
+    brought = file is not None and compiled.bring(file, card)
+    while (progress := schedule.at(learner.steps)) < 1:
+        if log is not None and learner.steps == settings.fix_steps_after:
+            (settings.out / STEPS).write_text(f"{schedule.most}\n")
+        pace.mark()
         pictures, truth = picture_batch(shelf, settings.batch, rng, renderer)
-        rate = rate_at(learner.steps, progress, settings)
+        pace.mark()
+        rate = rate_at(learner.before + learner.steps, progress, settings)
         parts = learner.step(pictures, truth, rate)
-        pace.step()
+        pace.mark()
+        if learner.steps == 1 and file is not None and not brought:
+            compiled.keep(file, card)
         if log is None:
             continue
         log.step(learner.steps, parts, rate)
         if time.monotonic() - saved > settings.seconds_per_save:
-            checkpoint.write(
-                learner.mean, settings.out / "ema.pt", _about(settings, learner, shelf)
-            )
+            _save(learner, shelf, settings)
             saved = time.monotonic()
+
+
+def _save(learner: Learner, shelf: Shelf, settings: TrainSettings) -> dict[str, str | int | float]:
+    """Write weights and moments; return the notes written with them."""
+    about = _about(settings, learner, shelf)
+    checkpoint.write(learner.mean, settings.out / "ema.pt", about)
+    steps = learner.before + learner.steps
+    checkpoint.write_moments(learner.optimiser, steps, settings.out / checkpoint.MOMENTS)
+    return about
 
 
 def _about(
@@ -131,6 +120,7 @@ def _about(
         "side": settings.side,
         "batch": settings.batch * max(1, settings.gpus),
         "steps": learner.steps,
+        "steps before": learner.before,
         "pictures": shelf.handed * max(1, settings.gpus),
         "without": " ".join(left_out),
         "started from": settings.init.name if settings.init else "",
@@ -141,8 +131,7 @@ def _close(
     learner: Learner, shelf: Shelf, held: HeldOut, settings: TrainSettings, say: Say
 ) -> None:
     """Write the weights first, then judge them."""
-    about = _about(settings, learner, shelf)
-    checkpoint.write(learner.mean, settings.out / "ema.pt", about)
+    about = _save(learner, shelf, settings)
     size = export.write(learner.mean, settings.out / "seamnet.onnx", about)
     say(f"{learner.steps} steps, {shelf.handed} pictures; seamnet.onnx takes {size} bytes")
     figures, examples = judge(learner.mean, held, learner.device)
@@ -151,6 +140,8 @@ def _close(
         [contact.as_rgb(p), contact.as_heat(t[0]), contact.as_heat(e[0])] for p, t, e in examples
     ]
     contact.write_jpeg(contact.sheet(groups, 384, 2), settings.out / "val.jpg")
+    kept = {"steps": learner.steps, "pictures": shelf.handed} | asdict(figures)
+    (settings.out / FIGURES).write_text(json.dumps(kept, indent=1) + "\n")
 
 
 def _run(
@@ -172,6 +163,9 @@ def _run(
         device = torch.device("cuda", rank) if settings.gpus else torch.device("cpu")
         if settings.gpus:
             torch.cuda.set_device(device)
+            # The card works; threads for small copies here would only wait for a free processor
+            # among the drawing ones.
+            torch.set_num_threads(1)
             torch.backends.cudnn.benchmark = True
             torch.set_float32_matmul_precision("high")
         if settings.gpus > 1:
@@ -187,14 +181,15 @@ def _run(
         learner = Learner(network, settings)
         if say is not None:
             name = torch.cuda.get_device_name(device) if settings.gpus else "processor"
+            if learner.before:
+                say(f"moments of {learner.before} steps taken over")
             say(f"{weight_count(learner.network)} weights, {settings.gpus} x {name}")
             say(f"ready after {time.monotonic() - started:.1f} s")
         try:
             _learn(learner, shelf, settings, started, say)
         except BaseException:
             if rank == 0:
-                about = _about(settings, learner, shelf)
-                checkpoint.write(learner.mean, settings.out / "ema.pt", about)
+                _save(learner, shelf, settings)
             raise
         if say is not None and held is not None:
             _close(learner, shelf, held, settings, say)
@@ -204,7 +199,10 @@ def _run(
 
 
 def train(settings: TrainSettings, recipe: Recipe, started: float, echo: Say) -> None:
-    """Train, and leave ``ema.pt``, ``seamnet.onnx``, ``val.jpg`` and ``log.txt`` in a folder.
+    """Train, and leave the results in a folder.
+
+    They are ``ema.pt`` and ``state.pt`` to go on from, ``seamnet.onnx`` to use, ``log.txt``,
+    ``val.jpg`` to look at, and, last of all, ``figures.json``.
 
     Parameters
     ----------

@@ -36,7 +36,11 @@ class TrainSettings:
         Highest rate of learning; for warm starts a third of it is usual.
     seed : int
     init : Path, optional
-        Weights to start from.
+        Weights to start from. Where the optimiser's moments lie beside them, in ``state.pt``, it
+        goes on with these.
+    begins, ends : float
+        Shares of a longer schedule: this training is the part of it from one to the other, and
+        the rate of learning falls as it would there.
     ingredients : Ingredients
     workers, gpus, reuse : int
         Drawing processes in all; cards, 0 for the processor; uses of each sketch.
@@ -45,12 +49,17 @@ class TrainSettings:
     compiled : bool
         Let torch compile rendering and loss: nine times as many pictures a second are rendered
         on an H100, after two slow minutes.
+    compiled_file : Path, optional
+        Keeps what was compiled, for the next run on a fresh machine.
     network_compiled : bool
         The same for the network.
     channels_last : bool
         Order of numbers in a card's memory; which is faster depends on card and library.
     most_steps : int, optional
         Stop after so many steps at the latest.
+    fix_steps_after : int, optional
+        After so many steps, take the speed so far and settle how many there will be in all. It
+        is for trainings that others are compared with, in as many steps.
     weight_decay : float
         Of kernels only.
     warm_up_steps : int
@@ -78,6 +87,8 @@ class TrainSettings:
     lr: float = 2e-3
     seed: int = 1
     init: Path | None = None
+    begins: float = 0.0
+    ends: float = 1.0
     ingredients: Ingredients = field(default_factory=Ingredients)
     workers: int = 15
     gpus: int = 1
@@ -86,9 +97,11 @@ class TrainSettings:
     prints: int = 1200
     surfaces: int = 200
     compiled: bool = False
+    compiled_file: Path | None = None
     network_compiled: bool = False
     channels_last: bool = True
     most_steps: int | None = None
+    fix_steps_after: int | None = None
     weight_decay: float = 0.03
     warm_up_steps: int = 200
     last_share: float = 0.01
@@ -129,13 +142,14 @@ def rate_at(step: int, progress: float, settings: TrainSettings) -> float:
     Parameters
     ----------
     step : int
-        From 0.
+        From 0, those before this training counted in if it goes on with their moments.
     progress : float
-        Share of the time that has passed, 0 to 1.
+        Share of this training that has passed, 0 to 1.
     settings : TrainSettings
     """
     warm = min(1.0, (step + 1) / max(1, settings.warm_up_steps))
-    falling = 0.5 * (1 + math.cos(math.pi * min(1.0, progress)))
+    passed = settings.begins + (settings.ends - settings.begins) * min(1.0, progress)
+    falling = 0.5 * (1 + math.cos(math.pi * passed))
     return settings.lr * warm * (settings.last_share + (1 - settings.last_share) * falling)
 
 
