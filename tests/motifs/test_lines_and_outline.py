@@ -48,6 +48,10 @@ def test_lines_meet_in_a_mitre():
     ends = np.array([q for s in plan.strokes for q in (s.curve.start, s.curve.end)])
     gap = np.hypot(*np.moveaxis(ends[:, None] - ends[None], -1, 0)) + 9 * np.eye(len(ends))
     assert gap.min(axis=1).max() < 1e-9
+    # 4 in in four gaps of 1 in, though the mitre is √2 times as long.
+    mine = [s for s in plan.strokes if s.patch == top.patches[1].id]
+    gaps = [line(a.curve).distance(line(b.curve)) for a, b in pairwise(mine)]
+    assert gaps == pytest.approx([1.0, 1.0])
 
 
 @pytest.mark.parametrize("spacing", [0.75, 1.5, 2.25])

@@ -16,7 +16,22 @@ from seamwalk.model.stitching import Stroke
 from seamwalk.model.top import Top
 from seamwalk.motifs.plan import choose, make_strokes
 
-EVERYWHERE = ["arches", "leaf-lines", "leaf-diagonals", "ditch", "outline", "lines", "crosshatch"]
+EVERYWHERE = [
+    "arches",
+    "cable",
+    "clamshells",
+    "crosshatch",
+    "ditch",
+    "fans",
+    "leaf-diagonals",
+    "leaf-lines",
+    "lines",
+    "outline",
+    "piano-keys",
+    "spiral",
+    "three-strand-cable",
+    "waves",
+]
 
 
 def strokes_of(top: Top, *wishes: str) -> tuple[Stroke, ...]:
@@ -42,7 +57,7 @@ def test_every_motif_fits_every_top(design, motif):
 @settings(max_examples=25, deadline=None, phases=[Phase.generate])
 @given(
     st.sampled_from(sorted(DESIGNS)),
-    st.sampled_from([None, *EVERYWHERE, "lines angle=30 spacing=1.7"]),
+    st.sampled_from([None, *EVERYWHERE, "lines angle=30 spacing=1.7", "waves angle=70"]),
     st.integers(0, 10**6),
 )
 def test_piecing_errors_change_nothing_that_must_hold(design, motif, seed):

@@ -41,11 +41,31 @@ class MachineProfile:
     """Extra for starts, stops and tests, as a share."""
     bobbin_m: float = 70.0
     """Thread on one bobbin, metres (class 15, 50-weight)."""
+    bobbin_reserve: float = 0.1
+    """Share of a bobbin that the plan leaves on it: windings differ."""
+    bobbin_change_s: float = 90.0
+    """Stop, change the bobbin, bring its thread up, seconds; thread ends are counted besides."""
 
     @property
     def s_per_in(self) -> float:
         """Seconds to stitch one inch."""
         return 25.4 / self.stitch_mm / self.stitches_per_min * 60.0
+
+    def thread_at(self, stitch_mm: float) -> float:
+        """Return `thread_per_path` for another stitch length: shorter stitches take more.
+
+        References
+        ----------
+        Lockstitch 301, C = 2 + 2T/L with thickness T and stitch length L (textile handbooks;
+        10 stitches to the inch through 0.01 in take 2.2).
+        """
+        return self.thread_per_path * _lockstitch(stitch_mm) / _lockstitch(self.stitch_mm)
+
+    @property
+    def in_per_bobbin(self) -> float:
+        """Path that one bobbin is planned for, inches: it gives half of the thread."""
+        thread_m = self.bobbin_m * (1 - self.bobbin_reserve)
+        return thread_m / 0.0254 / (self.thread_per_path / 2 * (1 + self.thread_waste))
 
     def pivot_cost_s(self, turn_deg: float) -> float:
         """Return the seconds that a turn of `turn_deg` (0 to 180) costs."""
@@ -53,3 +73,8 @@ class MachineProfile:
         if turn_deg <= self.smooth_deg:
             return steer
         return self.pivot_s + self.pivot_s_per_deg * (turn_deg - self.smooth_deg) + steer
+
+
+def _lockstitch(stitch_mm: float, thickness_mm: float = 1.5) -> float:
+    """Return needle and bobbin thread over path for lockstitch 301, a quilt under the foot."""
+    return 2 + 2 * thickness_mm / stitch_mm

@@ -1,10 +1,12 @@
 """The stitch path: threads of legs over a network of pieces."""
 
 from dataclasses import dataclass, field
-from typing import NewType
+from typing import Literal, NewType
 
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.stitching import Stroke
+
+BobbinPlace = Literal["thread end", "margin", "inside"]
 
 NodeId = NewType("NodeId", str)
 PieceId = NewType("PieceId", str)
@@ -62,6 +64,33 @@ class Thread:
 
 
 @dataclass(frozen=True, slots=True)
+class BobbinChange:
+    """Where the bobbin is changed before it runs out.
+
+    Attributes
+    ----------
+    thread, leg : int
+        Before which leg of which thread, both counted from 0.
+    step : int
+        Number of that leg's step.
+    at : Point
+        Start of the leg; a leg too long for a bobbin is interrupted on its way.
+    sewn_in : float
+        Stitched until then, over all threads, inches.
+    where : {"thread end", "margin", "inside"}
+        Between two threads; in the margin, where the ends vanish under the binding; or inside
+        the top, where they have to be buried.
+    """
+
+    thread: int
+    leg: int
+    step: int
+    at: Point
+    sewn_in: float
+    where: BobbinPlace
+
+
+@dataclass(frozen=True, slots=True)
 class Totals:
     """What the route costs; minutes by cause sum to the time at the needle."""
 
@@ -87,3 +116,4 @@ class Route:
     network: Network
     threads: tuple[Thread, ...]
     totals: Totals
+    bobbin_changes: tuple[BobbinChange, ...] = ()

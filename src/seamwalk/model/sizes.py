@@ -16,6 +16,8 @@ Shape = Literal[
     "kite",
     "trapezoid",
     "hexagon",
+    "quarter circle",
+    "curved",
     "other",
 ]
 Verdict = Literal["right", "off", "cannot tell"]
@@ -62,6 +64,27 @@ class Finished:
 
 
 @dataclass(frozen=True, slots=True)
+class SideCurve:
+    """A side of a patch that is a circular arc.
+
+    Attributes
+    ----------
+    side : int
+        Place in the patch's sides, whose length is that from corner to corner.
+    along : Length
+        Length along the seam.
+    radius : Length
+    inwards : bool
+        True when it bulges into the patch.
+    """
+
+    side: int
+    along: Length
+    radius: Length
+    inwards: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PatchSize:
     """What is known of one patch.
 
@@ -83,7 +106,9 @@ class PatchSize:
     raw_edges: int
     angles: tuple[Angle, ...] = ()
     """Inner angle at each corner, in the order of the corners; the first side starts at the
-    first corner."""
+    first corner.  Where a side is curved, the angle to its tangent."""
+    curves: tuple[SideCurve, ...] = ()
+    """The sides that are arcs; all others are straight from corner to corner."""
 
 
 @dataclass(frozen=True, slots=True)

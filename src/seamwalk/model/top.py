@@ -10,6 +10,8 @@ from typing import Literal, NewType
 import numpy as np
 from shapely import Polygon
 
+from seamwalk.geometry.arc_fit import arc_over, fitted_sweep, sampled_arc
+from seamwalk.geometry.curve import Curve
 from seamwalk.geometry.projective import Points
 
 PatchId = NewType("PatchId", int)
@@ -60,6 +62,18 @@ class Seam:
     right: PatchId | None
     confidence: float = 1.0
     inferred: bool = False
+    sweep_rad: float = 0.0
+    """0 for a seam drawn through its points; else the seam is one circular arc between its ends
+    that turns by this much, x towards y positive, and `points` lie on it."""
+    bow_sigma_in: float = 0.0
+    """Standard deviation of an arc's middle across it, inches; 0 where that is not known."""
+
+    @property
+    def curve(self) -> Curve:
+        """The seam as an exact curve: one arc, or straight pieces through its points."""
+        if self.sweep_rad:
+            return Curve((arc_over(self.points[0], self.points[-1], self.sweep_rad),))
+        return Curve.through(self.points)
 
     @property
     def kind(self) -> Literal["seam", "edge"]:
@@ -108,7 +122,8 @@ class Top:
     def mapped(self, move: Callable[[Points], Points]) -> "Top":
         """Return the same map with every point moved by `move` ((N, 2) to (N, 2), inches).
 
-        Each different point is moved once, so that shared points stay shared exactly.
+        Each different point is moved once, so that shared points stay shared exactly.  An arc
+        becomes the arc between its moved ends that comes nearest to its moved points.
         """
         rings = [self.outline.exterior.coords, *(p.polygon.exterior.coords for p in self.patches)]
         every = [tuple(c) for ring in rings for c in ring]
@@ -117,6 +132,15 @@ class Top:
         old = list(dict.fromkeys(every))
         new = move(np.array(old, dtype=np.float64))
         to = dict(zip(old, ((float(x), float(y)) for x, y in new), strict=True))
+        sweeps: dict[SeamId, float] = {}
+        for s in self.seams:
+            if s.sweep_rad:
+                first, *inner, last = (to[xy] for xy in s.points)
+                sweeps[s.id] = fitted_sweep(inner, first, last)[0]
+                on_arc = sampled_arc(first, last, sweeps[s.id], len(s.points) - 1)[1:-1]
+                to.update(
+                    zip(s.points[1:-1], ((float(x), float(y)) for x, y in on_arc), strict=True)
+                )
 
         def ring(polygon: Polygon) -> Polygon:
             return Polygon([to[(c[0], c[1])] for c in polygon.exterior.coords])
@@ -125,6 +149,13 @@ class Top:
             self,
             outline=ring(self.outline),
             junctions=tuple(replace(j, xy=to[j.xy]) for j in self.junctions),
-            seams=tuple(replace(s, points=tuple(to[xy] for xy in s.points)) for s in self.seams),
+            seams=tuple(
+                replace(
+                    s,
+                    points=tuple(to[xy] for xy in s.points),
+                    sweep_rad=sweeps.get(s.id, 0.0),
+                )
+                for s in self.seams
+            ),
             patches=tuple(replace(p, polygon=ring(p.polygon)) for p in self.patches),
         )

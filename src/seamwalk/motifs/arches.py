@@ -10,7 +10,6 @@ cut at the binding line, exactly.
 """
 
 import math
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,8 +18,10 @@ from shapely import Polygon
 from seamwalk.geometry.clip import clip
 from seamwalk.geometry.curve import Arc, Curve, Point
 from seamwalk.model.choice import MotifChoice
-from seamwalk.model.stitching import Stroke, StrokeId
+from seamwalk.model.circles import ArcClass
+from seamwalk.model.stitching import Marking, Stroke, StrokeId
 from seamwalk.model.top import PatchId
+from seamwalk.motifs.arc_classes import WishedArc, alike, arc_class
 from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_at_tangent, rise_for
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
@@ -44,31 +45,17 @@ class ArchSettings:
     """Shorter sides get no arch: the foot would turn on the spot."""
     shallowest_in: float = 1 / 16
     """A flatter arch looks like a crooked seam."""
-    length_gap: float = 0.03
-    """Sides fall into two classes where their lengths jump by more than this share: finished
-    sizes differ by 1/4 in, 8 % of a 3 in patch."""
-    length_span: float = 0.15
-    """No class is wider than this share, or its patches would not look alike."""
-    depth_gap: float = 0.06
-    """The same for the depths within a length: a corner wobbles by 2° or 3 %."""
-    depth_span: float = 0.25
-    """No class of depths is wider than this share."""
     shortest_part_in: float = 1 / 8
     """Crumbs that the binding line leaves of an arc are dropped below this."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Arch:
-    """One arch to be drawn: where, how deep it wants to be, and how deep it may be."""
+    """One arch to be drawn, and where."""
 
     outline: Outline
     side: int
-    wish_in: float
-    most_in: float
-
-    @property
-    def chord_in(self) -> float:
-        return self.outline.sides[self.side].chord_in
+    wished: WishedArc
 
 
 def arches(
@@ -77,8 +64,8 @@ def arches(
     """Return the arches of every convex patch in the region.
 
     `choice.depth_in` is the rise; `choice.edge` says what runs along the binding line: nothing,
-    an arch like the others, or a straight line 1/4 in inside.  Patches that are not convex are
-    left out.
+    an arch like the others, or a straight line 1/4 in inside.  `choice.circles_in` gives the
+    circles of the classes.  Patches that are not convex are left out.
     """
     settings = settings or ArchSettings()
     wanted: list[_Arch] = []
@@ -97,25 +84,39 @@ def arches(
                 wanted.append(_limits(outline, k, choice, settings))
     strokes: list[Stroke] = []
     warnings: list[str] = []
+    classes: list[ArcClass] = []
     smallest = region.machine.smallest_radius_in
     flat: list[float] = []
     none: list[float] = []
-    for group in _classes(wanted, settings):
+    for group in alike(wanted, lambda a: a.wished):
         radius, chord = _radius(group, smallest, settings)
         if radius is None:
             none.append(chord)
             continue
         if radius == smallest:
             flat.append(chord)
+        classes.append(
+            arc_class(
+                [a.wished for a in group],
+                motif=choice.motif,
+                over="sides",
+                wished_diameter_in=2 * radius,
+                smallest_in=2 * smallest,
+                least_in=settings.shallowest_in,
+            )
+        )
+        diameter, marking = choice.circle(len(classes) - 1)
         for arch in group:
-            strokes += _strokes(arch, radius, region.area.binding, choice, settings)
+            strokes += _strokes(
+                arch, diameter or 2 * radius, marking, region.area.binding, choice, settings
+            )
     foot = f"since the foot turns no tighter than {format_inches(smallest)} in"
     if flat:
         warnings.append(f"Arches over sides of {_span(flat)} are flatter than the rest, {foot}.")
     if none:
         warnings.append(f"Sides of {_span(none)} get no arches, {foot}.")
     strokes.sort(key=lambda s: (s.patch or 0, s.id))
-    return StrokePlan((*strokes, *straight), tuple(warnings), tuple(left_out))
+    return StrokePlan((*strokes, *straight), tuple(warnings), tuple(left_out), tuple(classes))
 
 
 def _limits(outline: Outline, k: int, choice: MotifChoice, settings: ArchSettings) -> _Arch:
@@ -123,62 +124,34 @@ def _limits(outline: Outline, k: int, choice: MotifChoice, settings: ArchSetting
     side = outline.sides[k]
     chord = side.chord_in
     (x0, y0), (x1, y1) = side.whole
-    half_way = math.dist(((x0 + x1) / 2, (y0 + y1) / 2), outline.centre)
+    centre = outline.centre
+    if outline.part and side.on_binding:
+        # The cut runs through the middle of the whole shape: it has only its own part's centre.
+        middle = outline.polygon.centroid
+        centre = (middle.x, middle.y)
+    half_way = math.dist(((x0 + x1) / 2, (y0 + y1) / 2), centre)
     most = settings.half_way_most * half_way
+    corner = min(side.start_rad, side.end_rad)
     for is_open, angle in ((side.start_open, side.start_rad), (side.end_open, side.end_rad)):
         if not is_open:
             tight = min(math.pi / 2, settings.corner_most * angle)
             most = min(most, rise_at_tangent(chord, tight))
     wish = min(
-        settings.fullness * overlap_rise(chord, min(side.start_rad, side.end_rad)),
+        settings.fullness * overlap_rise(chord, corner),
         settings.half_way * half_way,
     )
     if choice.depth_in is not None:
         wish = choice.depth_in
-    return _Arch(outline, k, min(wish, most), most)
-
-
-def _classes(wanted: Iterable[_Arch], settings: ArchSettings) -> list[list[_Arch]]:
-    """Return arches in groups of nearly equal length and depth."""
-    out: list[list[_Arch]] = []
-    lengths = _parted(wanted, lambda a: a.chord_in, settings.length_gap, settings.length_span)
-    for alike in lengths:
-        out += _parted(
-            alike, lambda a: a.wish_in / a.chord_in, settings.depth_gap, settings.depth_span
-        )
-    return out
-
-
-def _parted(
-    items: Iterable[_Arch], key: Callable[[_Arch], float], gap: float, span: float
-) -> list[list[_Arch]]:
-    """Return sorted items, cut at the widest gaps until no run has a wider one or is too wide.
-
-    Gaps and spans are shares of the value, by logarithms.
-    """
-    ordered = sorted(items, key=key)
-    at = np.log([key(item) for item in ordered]) if ordered else np.zeros(0)
-    steps = np.diff(at)
-    out: list[list[_Arch]] = []
-    waiting = [(0, len(ordered))] if ordered else []
-    while waiting:
-        first, last = waiting.pop()
-        widest = int(steps[first : last - 1].argmax()) + first if last - first > 1 else first
-        if last - first > 1 and (
-            steps[widest] > math.log1p(gap) or at[last - 1] - at[first] > math.log1p(span)
-        ):
-            waiting += [(widest + 1, last), (first, widest + 1)]
-        else:
-            out.append(ordered[first:last])
-    return out
+    wished = WishedArc(chord, min(wish, most), most, corner, outline.patch)
+    return _Arch(outline, k, wished)
 
 
 def _radius(
     group: list[_Arch], smallest_in: float, settings: ArchSettings
 ) -> tuple[float | None, float]:
     """Return the radius of a class, None if it is better without arches, and its chord."""
-    chord = float(np.median([a.chord_in for a in group]))
-    rise = float(np.median([a.wish_in for a in group]))
+    chord = float(np.median([a.wished.chord_in for a in group]))
+    rise = float(np.median([a.wished.wish_in for a in group]))
     radius = diameter_for(chord, rise) / 2
     if radius > smallest_in:
         return radius, chord
@@ -195,7 +168,8 @@ def _span(lengths: list[float]) -> str:
 
 def _strokes(
     arch: _Arch,
-    radius: float,
+    diameter: float,
+    marking: Marking,
     binding: Polygon,
     choice: MotifChoice,
     settings: ArchSettings,
@@ -203,7 +177,7 @@ def _strokes(
     """Return one arch, or what the binding line leaves of it."""
     side = arch.outline.sides[arch.side]
     chord = side.chord_in
-    rise = min(rise_for(chord, max(2 * radius, chord)), arch.most_in)
+    rise = min(rise_for(chord, max(diameter, chord)), arch.wished.most_in)
     curve = Curve((Arc.by_rise(*side.whole, rise),))
     parts = [curve]
     if arch.outline.at_edge:
@@ -218,7 +192,7 @@ def _strokes(
             required=True,
             motif=choice.motif,
             patch=arch.outline.patch,
-            marking="circle",
+            marking=marking,
         )
         for k, part in enumerate(parts, start=1)
     ]

@@ -5,14 +5,12 @@ does the foot.  In the half of a square at the edge the one diagonal that is the
 binding line.
 """
 
-import math
-
 from seamwalk.geometry.clip import clip
 from seamwalk.geometry.curve import Point
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId
-from seamwalk.motifs.leaves import Chord, LeafSettings, most_rad, passes, wished_rad
+from seamwalk.motifs.leaf_arcs import Chord, LeafSettings, leaves, limits_rad, wished_rad
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
 from seamwalk.motifs.seam_lines import Segment, straight_lines
@@ -44,14 +42,15 @@ def leaf_diagonals(
             chords.update({(outline.patch, k): c for k, c in enumerate(found, start=1)})
     wish = wished_rad(list(chords.values()), choice, settings)
     segments = {key: Segment((c.start, c.end), c.start, c.end) for key, c in chords.items()}
-    strokes: list[Stroke] = []
+    lines: dict[str, list[Chord]] = {}
     for line in straight_lines(segments):
-        run = [_run(chords[key], backwards) for key, backwards in line.segments]
         patch, number = min(key for key, _ in line.segments)
-        name = f"diagonal-{patch}-{number}"
-        found_here = passes(run, name, wish, region.machine.smallest_radius_in, choice, settings)
-        strokes += [part for s in found_here for part in _inside(s, region)]
-    return StrokePlan(tuple(strokes), left_out=tuple(left_out))
+        run = [_run(chords[key], backwards) for key, backwards in line.segments]
+        lines[f"diagonal-{patch}-{number}"] = run
+    smallest = region.machine.smallest_radius_in
+    drawn, classes = leaves(lines, "diagonals", wish, smallest, choice, settings)
+    strokes = [part for s in drawn for part in _inside(s, region)]
+    return StrokePlan(tuple(strokes), left_out=tuple(left_out), classes=classes)
 
 
 def _diagonals(outline: Outline, settings: LeafSettings) -> list[Chord] | None:
@@ -76,10 +75,11 @@ def _diagonals(outline: Outline, settings: LeafSettings) -> list[Chord] | None:
 
 
 def _chord(a: Point, b: Point, outline: Outline, settings: LeafSettings) -> Chord:
-    most = math.radians(settings.tangent_deg)
-    if not outline.part:
-        most = most_rad(a, b, [outline], settings)
-    return Chord(a, b, most, outline.patch)
+    if outline.part:
+        # As in the whole: the diagonal halves the corner that it comes from.
+        corner = next(s.start_rad for s in outline.sides if s.start == a) / 2
+        return Chord(a, b, settings.corner_most * corner, outline.patch)
+    return Chord(a, b, limits_rad(a, b, [outline], settings)[0], outline.patch)
 
 
 def _run(chord: Chord, backwards: bool) -> Chord:

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from seamwalk.geometry.curve import Curve, Line, Point
 from seamwalk.model.choice import MotifChoice
@@ -20,6 +19,7 @@ from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
+from seamwalk.motifs.strips import strip_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,19 +113,11 @@ def _stroke(name: str, curve: Curve, choice: MotifChoice, patch: PatchId, line: 
 
 def _along(outline: Outline, spacing: float) -> list[Curve]:
     """Return lines along a strip, evenly spaced across it."""
-    sides = outline.sides
-    if len(sides) == 4:
-        lengths = [s.length_in for s in sides]
-        first = 0 if lengths[0] + lengths[2] < lengths[1] + lengths[3] else 1
-        near, far = _run(outline, first), _run(outline, first + 2)
-        width = min(_length(near), _length(far))
-        count = max(1, math.ceil(width / spacing - 1e-6) - 1)
-        out = []
-        for k in range(1, count + 1):
-            t = k / (count + 1)
-            out.append(Curve((Line(_part_way(near, t), _part_way(far, 1 - t)),)))
-        return out
-    longest = max(sides, key=lambda s: s.length_in)
+    strip = strip_of(outline)
+    if strip is not None:
+        count = max(1, math.ceil(strip.width_in / spacing - 1e-6) - 1)
+        return [Curve((Line(*strip.row(1 - k / (count + 1))),)) for k in range(1, count + 1)]
+    longest = max(outline.sides, key=lambda s: s.length_in)
     (x0, y0), (x1, y1) = longest.start, longest.end
     chord = math.dist(longest.start, longest.end)
     nx, ny = -(y1 - y0) / chord, (x1 - x0) / chord
@@ -136,28 +128,6 @@ def _along(outline: Outline, spacing: float) -> list[Curve]:
         d = width * k / (count + 1)
         out += parallel(outline, longest.start, longest.end, (nx * d, ny * d))
     return out
-
-
-def _run(outline: Outline, side: int) -> NDArray[np.float64]:
-    """Return the ring's vertices along one side, both corners included, (N, 2)."""
-    s = outline.sides[side]
-    ring = outline.ring
-    first = int(np.hypot(*(ring - np.array(s.start)).T).argmin())
-    last = int(np.hypot(*(ring - np.array(s.end)).T).argmin())
-    count = (last - first) % len(ring)
-    return ring[(first + np.arange(count + 1)) % len(ring)]
-
-
-def _length(run: NDArray[np.float64]) -> float:
-    return float(np.hypot(*np.diff(run, axis=0).T).sum())
-
-
-def _part_way(run: NDArray[np.float64], t: float) -> Point:
-    """Return the point at fraction `t` of a polyline's length."""
-    steps = np.hypot(*np.diff(run, axis=0).T)
-    at = np.concatenate([[0.0], np.cumsum(steps)])
-    s = t * at[-1]
-    return float(np.interp(s, at, run[:, 0])), float(np.interp(s, at, run[:, 1]))
 
 
 def _ruled(

@@ -19,6 +19,7 @@ from shapely.geometry import MultiPolygon
 
 from seamwalk.errors import MotifError
 from seamwalk.model.choice import MotifChoice
+from seamwalk.model.circles import ArcClass, CircleChoice
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.stitching import Stroke
 from seamwalk.model.top import PatchId, Seam
@@ -82,24 +83,37 @@ class StrokePlan:
         Whole sentences.
     left_out : tuple of PatchId
         Patches that the motif does not fit; nothing was put there.
+    classes : tuple of ArcClass
+        Arcs that circles can be chosen for; `MotifChoice.circles_in` answers in this order.
+    circles : CircleChoice or None
+        The circles chosen for the classes; None where none were asked for.
     """
 
     strokes: tuple[Stroke, ...]
     warnings: tuple[str, ...] = ()
     left_out: tuple[PatchId, ...] = ()
+    classes: tuple[ArcClass, ...] = ()
+    circles: CircleChoice | None = None
 
 
 Motif = Callable[[Region, MotifChoice], StrokePlan]
 
 _BUILT_IN = {
     "arches": "seamwalk.motifs.arches:arches",
+    "cable": "seamwalk.motifs.cable:cable",
+    "clamshells": "seamwalk.motifs.clamshells:clamshells",
     "crosshatch": "seamwalk.motifs.lines:crosshatch",
     "ditch": "seamwalk.motifs.ditch:ditch",
+    "fans": "seamwalk.motifs.fans:fans",
     "leaf-diagonals": "seamwalk.motifs.diagonals:leaf_diagonals",
     "leaf-lines": "seamwalk.motifs.leaves:leaf_lines",
     "lines": "seamwalk.motifs.lines:lines",
     "none": "seamwalk.motifs.ditch:nothing",
     "outline": "seamwalk.motifs.outline:outline",
+    "piano-keys": "seamwalk.motifs.piano_keys:piano_keys",
+    "spiral": "seamwalk.motifs.spiral:spiral",
+    "three-strand-cable": "seamwalk.motifs.cable:three_strand_cable",
+    "waves": "seamwalk.motifs.waves:waves",
 }
 _added: dict[str, Motif] = {}
 

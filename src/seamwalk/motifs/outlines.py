@@ -37,6 +37,10 @@ cross in one point often meet as two junctions this far apart."""
 NICK_SHARE = 0.25
 """The same as a share of the patch's size (square root of its area)."""
 
+CURVED_SHARE = 0.04
+"""A side is curved if it bows by more than this share of its chord, an arc of 18°; and by more
+than junctions wobble."""
+
 MOSTLY = 0.8
 """A side runs along the binding line if this share of it does: a point of a neighbour that ends
 just short of the line takes a crumb of the side."""
@@ -97,9 +101,11 @@ class Outline:
     centre : Point
         Centroid; the whole shape's for a part.
     convex : bool
-        No inner angle above 180°.
+        No inner angle above 180°, and every side straight.
     part : bool
         Known to be part of a shape that the edge of the top cuts.
+    curved : bool
+        A side is a curved seam.
     """
 
     patch: PatchId
@@ -109,6 +115,7 @@ class Outline:
     centre: Point
     convex: bool
     part: bool = False
+    curved: bool = False
 
     @property
     def at_edge(self) -> bool:
@@ -144,10 +151,12 @@ def finished_outline(
             return None
         polygon = Polygon(ring)
     points: list[Point] = [(float(x), float(y)) for x, y in ring.tolist()]
-    sides = _without_nicks(_sides(points, _corners(points), binding), polygon.area)
+    at = _corners(points)
+    sides = _without_nicks(_sides(points, at, binding), polygon.area)
     centre = polygon.centroid
-    convex = all(s.start_rad <= math.pi for s in sides)
-    return Outline(patch, polygon, ring, sides, (centre.x, centre.y), convex)
+    curved = _is_curved(points, at)
+    convex = not curved and all(s.start_rad <= math.pi for s in sides)
+    return Outline(patch, polygon, ring, sides, (centre.x, centre.y), convex, curved=curved)
 
 
 def _snapped(ring: NDArray[np.float64], known: Sequence[Point]) -> NDArray[np.float64]:
@@ -182,6 +191,21 @@ def _corners(ring: list[Point]) -> list[int]:
             break
         del at[min(off)[1]]
     return at if len(at) >= 3 else list(range(len(ring)))
+
+
+def _is_curved(ring: list[Point], at: list[int]) -> bool:
+    """Return whether the ring bends smoothly between two of its corners, or all the way round."""
+    n = len(ring)
+    bend = math.radians(CORNER_DEG)
+    if sum(abs(a - math.pi) > bend for a in angles(ring)) < 3:
+        return True
+    for k, i in enumerate(at):
+        j = at[k + 1 - len(at)]
+        inner = [ring[(i + step) % n] for step in range(1, (j - i) % n)]
+        least = max(WOBBLE_IN, CURVED_SHARE * math.dist(ring[i], ring[j]))
+        if any(_off_chord(ring[i], p, ring[j]) > least for p in inner):
+            return True
+    return False
 
 
 def _off_chord(before: Point, at: Point, after: Point) -> float:

@@ -12,12 +12,14 @@ from dataclasses import replace
 from seamwalk.geometry.clip import SAME_PLACE_IN
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.choice import MotifChoice
+from seamwalk.model.circles import CircleChoice
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId, Top
 from seamwalk.motifs.area import Area, lay_out
 from seamwalk.motifs.choose import choose
+from seamwalk.motifs.circle_choice import choose_circles
 from seamwalk.motifs.ground import ground
 from seamwalk.motifs.motif import Region, StrokePlan, find
 from seamwalk.trade import BINDING_SEAM_IN
@@ -33,6 +35,7 @@ def make_strokes(
     *,
     binding_in: float = BINDING_SEAM_IN,
     area: Area | None = None,
+    circles_in: Sequence[float] | None = None,
 ) -> StrokePlan:
     """Return all strokes of the choices together with the ground that joins them.
 
@@ -50,6 +53,9 @@ def make_strokes(
         Distance of the binding line from the raw edge, inches.
     area : Area, optional
         `lay_out(top, binding_in=…)`, if it is there already.
+    circles_in : sequence of float, optional
+        Diameters of the circles that there are to draw round, inches: every class of arcs gets
+        one of them, as few as there can be.  Without it arcs are as the motifs wish.
 
     Raises
     ------
@@ -63,8 +69,12 @@ def make_strokes(
     names = {s.patch: s.class_name for s in sizes.patches}
     strokes: dict[StrokeId, Stroke] = {}
     warnings: list[str] = []
-    for choice in choices:
-        found = find(choice.motif)(Region(area, choice.patches, machine), choice)
+    plans = [find(c.motif)(Region(area, c.patches, machine), c) for c in choices]
+    circles = None
+    if circles_in is not None:
+        circles = choose_circles([k for plan in plans for k in plan.classes], circles_in)
+        plans = _drawn_round(circles, plans, choices, area, machine)
+    for choice, found in zip(choices, plans, strict=True):
         warnings += found.warnings
         _add(strokes, found.strokes)
         if found.left_out:
@@ -74,7 +84,34 @@ def make_strokes(
     ends = [q for s in strokes.values() for q in (s.curve.start, s.curve.end)]
     for stroke in ground(area, ends=ends):
         strokes.setdefault(stroke.id, stroke)
-    return StrokePlan(weld(strokes.values()), tuple(dict.fromkeys(warnings)))
+    return StrokePlan(
+        weld(strokes.values()),
+        tuple(dict.fromkeys(warnings)),
+        classes=tuple(k for plan in plans for k in plan.classes),
+        circles=circles,
+    )
+
+
+def _drawn_round(
+    circles: CircleChoice,
+    plans: Sequence[StrokePlan],
+    choices: Sequence[MotifChoice],
+    area: Area,
+    machine: MachineProfile,
+) -> list[StrokePlan]:
+    """Return the plans with their arcs drawn round the chosen circles."""
+    out: list[StrokePlan] = []
+    first = 0
+    for choice, plan in zip(choices, plans, strict=True):
+        mine = circles.classes[first : first + len(plan.classes)]
+        first += len(mine)
+        if not mine:
+            out.append(plan)
+            continue
+        found = (None if c.circle is None else c.circle.diameter_in for c in mine)
+        region = Region(area, choice.patches, machine)
+        out.append(find(choice.motif)(region, replace(choice, circles_in=tuple(found))))
+    return out
 
 
 def _add(strokes: dict[StrokeId, Stroke], more: Iterable[Stroke]) -> None:

@@ -1,0 +1,149 @@
+"""Which arcs are alike: those of nearly equal chord and depth are drawn round one circle."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from math import log1p
+from statistics import median
+from typing import TypeVar
+
+import numpy as np
+
+from seamwalk.model.circles import ArcClass, Over
+from seamwalk.model.top import PatchId
+from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_for
+
+
+@dataclass(frozen=True, slots=True)
+class ClassSettings:
+    """When two arcs are alike."""
+
+    length_gap: float = 0.03
+    """Chords fall into two classes where their lengths jump by more than this share: finished
+    sizes differ by 1/4 in, 8 % of a 3 in patch."""
+    length_span: float = 0.15
+    """No class is wider than this share, or its patches would not look alike."""
+    depth_gap: float = 0.06
+    """The same for the depths within a length: a corner wobbles by 2° or 3 %."""
+    depth_span: float = 0.25
+    """No class of depths is wider than this share."""
+
+
+ALIKE = ClassSettings()
+
+
+@dataclass(frozen=True, slots=True)
+class WishedArc:
+    """One arc before its circle is chosen.
+
+    Attributes
+    ----------
+    chord_in : float
+        From end to end, inches.
+    wish_in, most_in : float
+        Rise that is wished for, and the greatest that its patch and the foot allow, inches.
+    corner_rad : float or None
+        Smaller of the corners that it starts and ends in, which an equal neighbour shares;
+        None where there is no such neighbour.
+    patch : PatchId or None
+        Patch it belongs to.
+    """
+
+    chord_in: float
+    wish_in: float
+    most_in: float
+    corner_rad: float | None = None
+    patch: PatchId | None = None
+
+
+Item = TypeVar("Item")
+
+
+def alike(
+    items: Iterable[Item], arc: Callable[[Item], WishedArc], settings: ClassSettings = ALIKE
+) -> list[list[Item]]:
+    """Return items in groups of nearly equal chord and depth."""
+    out: list[list[Item]] = []
+    lengths = _parted(items, lambda i: arc(i).chord_in, settings.length_gap, settings.length_span)
+    for group in lengths:
+        out += _parted(
+            group,
+            lambda i: arc(i).wish_in / arc(i).chord_in,
+            settings.depth_gap,
+            settings.depth_span,
+        )
+    return out
+
+
+def _parted(
+    items: Iterable[Item], key: Callable[[Item], float], gap: float, span: float
+) -> list[list[Item]]:
+    """Return sorted items, cut at the widest gaps until no run has a wider one or is too wide.
+
+    Gaps and spans are shares of the value, by logarithms.
+    """
+    ordered = sorted(items, key=key)
+    at = np.log([key(item) for item in ordered]) if ordered else np.zeros(0)
+    steps = np.diff(at)
+    out: list[list[Item]] = []
+    waiting = [(0, len(ordered))] if ordered else []
+    while waiting:
+        first, last = waiting.pop()
+        widest = int(steps[first : last - 1].argmax()) + first if last - first > 1 else first
+        if last - first > 1 and (
+            steps[widest] > log1p(gap) or at[last - 1] - at[first] > log1p(span)
+        ):
+            waiting += [(widest + 1, last), (first, widest + 1)]
+        else:
+            out.append(ordered[first:last])
+    return out
+
+
+def arc_class(
+    arcs: Sequence[WishedArc],
+    *,
+    motif: str,
+    over: Over,
+    wished_diameter_in: float,
+    smallest_in: float,
+    least_in: float,
+    count: int | None = None,
+) -> ArcClass:
+    """Return what the circle for a group of arcs has to do.
+
+    Parameters
+    ----------
+    arcs : sequence of WishedArc
+        Alike.
+    wished_diameter_in : float
+        Circle that the motif would draw them with.
+    smallest_in : float
+        Smallest circle that the foot goes round, inches.
+    least_in : float
+        Rise below which an arc is none, inches.
+    count : int, optional
+        Arcs drawn; by default one for each given.
+    """
+    chord = float(median(a.chord_in for a in arcs))
+    # The smallest circle that suits the tightest of them; a rise over half the chord is none.
+    smallest = max(
+        smallest_in, *(diameter_for(a.chord_in, min(a.most_in, a.chord_in / 2)) for a in arcs)
+    )
+    most = rise_for(chord, max(smallest, chord))
+    corners = [a.corner_rad for a in arcs]
+    shares = [
+        overlap_rise(a.chord_in, a.corner_rad) / a.chord_in
+        for a in arcs
+        if a.corner_rad is not None
+    ]
+    return ArcClass(
+        motif,
+        over,
+        tuple(sorted({a.patch for a in arcs if a.patch is not None})),
+        len(arcs) if count is None else count,
+        chord,
+        max(a.chord_in for a in arcs),
+        min(rise_for(chord, max(wished_diameter_in, chord)), most),
+        least_in,
+        most,
+        None if None in corners else chord * float(median(shares)),
+    )

@@ -1,0 +1,69 @@
+"""Clamshells: overlapping scales of one radius in staggered rows.
+
+Each scale shows the upper half of its circle.  Rows are one radius apart and every other row is
+shifted by one radius, so the two ends of each half circle lie exactly on the tops of the two
+scales below: there it meets them square, and four strokes come together.  Half circles are split
+at their tops for that.  The middle of the region is the middle of a scale in the first row, and
+the first row stands on the region's edge, so that left and right look alike.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from seamwalk.geometry.curve import Arc, Curve
+from seamwalk.model.choice import MotifChoice
+from seamwalk.motifs.laid_over import Laid, laid_over
+from seamwalk.motifs.motif import Region, StrokePlan
+from seamwalk.motifs.rows import RowAxes, row_axes
+from seamwalk.units import format_inches
+
+
+@dataclass(frozen=True, slots=True)
+class ClamshellSettings:
+    """Size of scales where nothing else is asked for."""
+
+    radius_in: float = 2.0
+    """Scales 4 in wide: wide enough for the foot, dense enough for most battings (common
+    practice, no source)."""
+
+
+def clamshells(
+    region: Region, choice: MotifChoice, settings: ClamshellSettings | None = None
+) -> StrokePlan:
+    """Return scales over the whole region.
+
+    `choice.spacing_in`, or else `choice.depth_in`, is the radius, which is also the distance from
+    row to row; `choice.angle_deg` is the direction of the rows (0 unless set).
+    """
+    settings = settings or ClamshellSettings()
+    if not region.outlines:
+        return StrokePlan(())
+    radius = choice.spacing_in or choice.depth_in or settings.radius_in
+    foot = region.machine.smallest_radius_in
+    if radius < foot - 1e-9:
+        warning = (
+            f"Clamshells of radius {format_inches(radius)} in are not possible, since the foot "
+            f"turns no tighter than {format_inches(foot)} in: ask for a larger spacing."
+        )
+        return StrokePlan((), (warning,), tuple(o.patch for o in region.outlines))
+    axes = row_axes(region, choice.angle_deg or 0.0)
+    return StrokePlan(laid_over(region, list(_scales(axes, radius)), choice))
+
+
+def _scales(axes: RowAxes, radius: float) -> Iterator[Laid]:
+    """Yield both halves of every scale that may reach into the region, row by row."""
+    most = math.ceil(axes.width / 4 / radius) + 1
+    for row in range(math.ceil(axes.height / radius) + 1):
+        for number in range(-most, most + 1):
+            x = axes.width / 2 + (2 * number + row % 2) * radius
+            y = row * radius
+            centre, top = axes.place(x, y), axes.place(x, y + radius)
+            name = f"scale-{row + 1}-{number}"
+            # The axes' y points up the page: from left over the top is x towards y on the top.
+            halves = (
+                Arc(axes.place(x - radius, y), top, centre, math.pi / 2),
+                Arc(top, axes.place(x + radius, y), centre, math.pi / 2),
+            )
+            for side, half in zip(("left", "right"), halves, strict=True):
+                yield Laid(f"{name}-{side}", Curve((half,)), f"scales-{row + 1}", "circle")
