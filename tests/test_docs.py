@@ -16,6 +16,7 @@ COMMANDS = [
     ["card"],
     ["measure"],
     ["plan"],
+    ["settings"],
     ["scene"],
     ["benchmark"],
     ["benchmark", "photos"],
@@ -47,6 +48,14 @@ def test_every_command_is_in_the_reference():
     text = (ROOT / "docs" / "cli.md").read_text(encoding="utf-8")
     for command in app.registered_commands:
         assert f"## `seamwalk {command.callback.__name__}`" in text
+
+
+def test_every_setting_is_on_its_page():
+    from seamwalk.files.settings_schema import entries
+
+    text = (ROOT / "docs" / "settings.md").read_text(encoding="utf-8")
+    for name in entries():
+        assert f"| `{name}` |" in text, name
 
 
 @pytest.mark.parametrize("name", ["top", "plan"])

@@ -7,7 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from seamwalk.errors import UsageError
-from seamwalk.units import format_inches, format_length, parse_length, parse_size
+from seamwalk.units import (
+    format_exact,
+    format_inches,
+    format_length,
+    format_whole,
+    parse_length,
+    parse_size,
+)
 
 
 @pytest.mark.parametrize(
@@ -73,3 +80,25 @@ def test_sixteen_inch_diagonal_rounds_by_the_root_of_two_not_1_414():
     assert format_length(10, "cm") == "25.4 cm"
     assert format_inches(-0.2) == "-1/4"
     assert format_inches(-0.01) == "0"
+
+
+@given(st.integers(1, 2000), st.sampled_from(["in", "cm"]), st.sampled_from(["in", "cm"]))
+def test_what_is_written_exactly_reads_the_same_again(count, owned, units):
+    # Sixteenths of an inch or whole millimetres, in either unit.
+    value = count / 16 if owned == "in" else count / 25.4
+    assert parse_length(format_exact(value, units)) == pytest.approx(value, abs=1e-9)
+    assert format_whole(value, units) == format_exact(value, units)
+
+
+@pytest.mark.parametrize(
+    ("value", "units", "text"),
+    [(8.5, "in", "8 1/2 in"), (21 / 2.54, "in", "21 cm"), (21 / 2.54, "cm", "21 cm"),
+     (5.0, "cm", "12.7 cm"), (5.0625, "cm", "5 1/16 in")],
+)  # fmt: skip
+def test_a_length_keeps_the_unit_that_it_is_whole_in(value, units, text):
+    assert format_exact(value, units) == text
+
+
+def test_a_length_that_is_whole_in_nothing_has_decimals():
+    assert format_exact(3.95271, "in") == "3.9527 in"
+    assert format_whole(3.95271, "in") is None

@@ -65,7 +65,16 @@ Grain = Annotated[
     str | None,
     typer.Option(help="Step of finished sizes, like 1/4 or 5mm.", show_default="1/8 in or 5 mm"),
 ]
-UnitsOption = Annotated[UnitName, typer.Option(help="Units of bare numbers and of the results.")]
+UnitsOption = Annotated[
+    UnitName | None,
+    typer.Option(
+        help="Units of bare numbers and of the results.", show_default="in, or as in your settings"
+    ),
+]
+SettingsOption = Annotated[
+    Path | None,
+    typer.Option("--settings", metavar="<file>", help="Settings file to use instead of your own."),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON for programs.")]
 
 
@@ -87,9 +96,13 @@ def _top_level(
 @app.command()
 def card(
     out: Annotated[Path, typer.Option("--out", help="FILE.pdf to print, or FILE.png.")],
-    paper: Annotated[Paper, typer.Option(help="Sheet of paper.")] = Paper.letter,
+    paper: Annotated[
+        Paper | None,
+        typer.Option(help="Sheet of paper.", show_default="letter, or as in your settings"),
+    ] = None,
     id: Annotated[int, typer.Option(min=0, max=3, help="Number of the card, 0 to 3.")] = 0,
     side: Annotated[str, typer.Option(help="Outer side of the dark frame, inches.")] = "6",
+    settings: SettingsOption = None,
 ) -> None:
     """Make the reference card to print.
 
@@ -98,6 +111,7 @@ def card(
     Print it at 100 %, measure the dark frame, lay it flat on the floor beside the top. A second
     card (--id 1) near the opposite corner makes the sizes much surer.
     """
+    from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
     from seamwalk.sheets.card import card_pdf, card_png
     from seamwalk.units import parse_length
@@ -107,9 +121,10 @@ def card(
     make = makers.get(out.suffix.lower())
     if make is None:
         raise UsageError(f"A card can't be a “{out.suffix}” file.", "Name it .pdf or .png.")
+    sheet = paper.value if paper else load(settings).settings.paper
     folder = Folder(out.parent)
     folder.check()
-    folder.write(out.name, lambda path: make(path, paper=paper.value, card_id=id, side_in=side_in))
+    folder.write(out.name, lambda path: make(path, paper=sheet, card_id=id, side_in=side_in))
     typer.echo(f"{out}: print at 100 %, then measure the dark frame; it should be {side} in.")
 
 
@@ -123,7 +138,8 @@ def measure(
     known: Known = None,
     tape: Tape = None,
     grain: Grain = None,
-    units: UnitsOption = UnitName.inches,
+    units: UnitsOption = None,
+    settings: SettingsOption = None,
     as_json: Json = False,
 ) -> None:
     """Measure every patch in a photo.
@@ -134,6 +150,7 @@ def measure(
     Look at measured.png before marking anything.
     """
     from seamwalk import report
+    from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
     from seamwalk.pipeline import measure_photo
     from seamwalk.results import write_measured
@@ -141,7 +158,8 @@ def measure(
 
     folder = Folder(out)
     folder.check()
-    scale = ScaleChoice(square, corners, size, known, units.value, tuple(tape or ()), grain)
+    unit = units.value if units else load(settings).settings.units
+    scale = ScaleChoice(square, corners, size, known, unit, tuple(tape or ()), grain)
     with report.progress() as stage:
         result = measure_photo(photo, scale, progress=stage)
         stage("writing the results")
@@ -169,8 +187,14 @@ def plan(
     known: Known = None,
     tape: Tape = None,
     grain: Grain = None,
-    units: UnitsOption = UnitName.inches,
-    throat: Annotated[str, typer.Option(help="Needle to tower of your machine, inches.")] = "8",
+    units: UnitsOption = None,
+    settings: SettingsOption = None,
+    throat: Annotated[
+        str | None,
+        typer.Option(
+            help="Needle to tower of your machine.", show_default="8 in, or as in your settings"
+        ),
+    ] = None,
     search: Annotated[
         float | None,
         typer.Option(
@@ -183,12 +207,14 @@ def plan(
 
     Example: seamwalk plan photo.jpg --out my-quilt --motif square=arches
 
-    Writes overlay.jpg to look at, path.svg in true size, plan.json for programs, and what
-    seamwalk measure writes.
+    Writes overlay.jpg to look at, guide.txt (circles, marking, thread, time), path.svg in true
+    size, plan.json for programs, and what seamwalk measure writes.
     """
+    from dataclasses import replace
+
     from seamwalk import report
+    from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
-    from seamwalk.model.machine import MachineProfile
     from seamwalk.pipeline import measure_photo, measured_from_file, plan_top
     from seamwalk.results import write_measured, write_planned
     from seamwalk.scale import ScaleChoice
@@ -196,28 +222,72 @@ def plan(
 
     folder = Folder(out)
     folder.check()
-    machine = MachineProfile(throat_in=parse_length(throat))
+    own = load(settings).settings
+    if units:
+        own = replace(own, units=units.value)
+    machine = own.machine
+    if throat is not None:
+        machine = replace(machine, throat_in=parse_length(throat, default=own.units))
     from_file = source.suffix.lower() == ".json"
-    scale = ScaleChoice(square, corners, size, known, units.value, tuple(tape or ()), grain)
-    if from_file and scale != ScaleChoice(units=units.value):
+    scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
+    if from_file and scale != ScaleChoice(units=own.units):
         raise UsageError("A top.json has its scale already.", "Leave out the scale options.")
     if not from_file and photo is not None:
         raise UsageError("--photo goes with a top.json.", "Give the photo itself instead.")
     with report.progress() as stage:
         if from_file:
             measured = measured_from_file(source, photo_path=photo)
+            if units:
+                measured = replace(measured, units=own.units)
         else:
             measured = measure_photo(source, scale, progress=stage)
         result = plan_top(
-            measured, tuple(motif or ()), machine, time_limit_s=search, progress=stage
+            measured,
+            tuple(motif or ()),
+            machine,
+            circles_in=replace(own, units=measured.units).circles_in,
+            binding_in=own.binding_in,
+            time_limit_s=search,
+            progress=stage,
         )
         stage("drawing and writing the results")
         write_measured(folder, measured, top_file=source if from_file else None)
-        write_planned(folder, result)
+        write_planned(folder, result, circles_named=own.circles is not None)
     if as_json:
         _print_json(report.planned_json(result, folder))
     else:
         report.print_planned(result, folder)
+
+
+@app.command()
+def settings(
+    settings: SettingsOption = None,
+    write: Annotated[
+        bool, typer.Option("--write", help="Write a file with what holds now, if there is none.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Show and check your settings: machine, batting, circles, units, paper, binding.
+
+    Example: seamwalk settings --write
+
+    Every value is shown with where it comes from. Options on the command line win over the file.
+    """
+    from seamwalk import report
+    from seamwalk.files.settings_file import SettingsFile, load
+    from seamwalk.files.settings_text import shown, write_new
+    from seamwalk.model.settings import OwnSettings
+
+    if write:
+        missing = settings is not None and not settings.exists()
+        found = SettingsFile(OwnSettings(), settings) if missing and settings else load(settings)
+        typer.echo(f"{write_new(found)}: open it with any editor.")
+    elif as_json:
+        found = load(settings)
+        _print_json(report.settings_json(found.path, shown(found)))
+    else:
+        found = load(settings)
+        report.print_settings(found.path, shown(found), found=found.found)
 
 
 @app.command()

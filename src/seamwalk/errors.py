@@ -8,6 +8,7 @@ keeps its traceback.
 
     SeamwalkError
     ├── UsageError             the command was not understood            (exit 2)
+    ├── SettingsError          a settings file was not understood        (exit 2)
     ├── PhotoError             the picture cannot be read or used        (exit 1)
     ├── ReferenceNotFoundError no card or square gives the scale         (exit 1)
     ├── ScaleUncertainError    a reference is there but cannot be trusted (exit 1)
@@ -44,6 +45,12 @@ class SeamwalkError(Exception):
 
 class UsageError(SeamwalkError):
     """An option or value was not understood."""
+
+    exit_status = 2
+
+
+class SettingsError(SeamwalkError):
+    """A settings file is missing, or says something that was not understood."""
 
     exit_status = 2
 

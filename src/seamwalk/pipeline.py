@@ -4,7 +4,7 @@ Only this module knows which stage follows which; every stage is a pure function
 of :mod:`seamwalk.model`.  Nothing is written here.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +15,7 @@ from seamwalk.errors import PhotoError
 from seamwalk.framing import PictureSettings, fine_picture, framed, shown_extent
 from seamwalk.geometry.projective import Points
 from seamwalk.model.machine import MachineProfile
+from seamwalk.model.marking import MarkingGuide
 from seamwalk.model.picture import FlatPicture, Photo, Rectification, Reference
 from seamwalk.model.route import Route
 from seamwalk.model.sizes import Sizes
@@ -25,6 +26,7 @@ from seamwalk.scale import (
     parse_grain,
     parse_known,
 )
+from seamwalk.trade import BINDING_SEAM_IN
 from seamwalk.units import Units
 
 if TYPE_CHECKING:
@@ -59,11 +61,12 @@ class MeasuredTop:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlannedTop:
-    """A measured top with its strokes and route."""
+    """A measured top with its strokes, route and marking guide."""
 
     measured: MeasuredTop
     strokes: "StrokePlan"
     route: Route
+    guide: MarkingGuide
     settings: dict[str, object] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
 
@@ -105,9 +108,10 @@ def measure_photo(
     progress("finding the scale")
     camera = first_camera(photo, scale)
     progress("finding the top")
-    rectification, outline_in, sheets_px = framed(photo, camera, settings)
+    frame = framed(photo, camera, settings)
+    rectification = frame.rectification
     progress("finding the seams")
-    fine = fine_picture(photo, rectification, sheets_px, outline_in, settings)
+    fine = fine_picture(photo, frame, settings)
     regions = partition_of(fine.evidence, fine.flat, fine.mask)
     top = trace(regions, fine.flat, seam_map(regions, fine.evidence, fine.mask))
     progress("measuring")
@@ -237,6 +241,8 @@ def plan_top(
     motifs: tuple[str, ...] = (),
     machine: MachineProfile | None = None,
     *,
+    circles_in: Sequence[float] | None = None,
+    binding_in: float = BINDING_SEAM_IN,
     time_limit_s: float | None = None,
     progress: Progress = _silent,
 ) -> PlannedTop:
@@ -246,12 +252,19 @@ def plan_top(
     ----------
     motifs : tuple of str
         Wishes such as ``square=arches``; what is not named gets a sensible default.
+    circles_in : sequence of float, optional
+        Diameters of the circles to choose from for arcs, inches; without it arcs are as the
+        motifs wish.
+    binding_in : float
+        Distance of the binding's seam from the raw edge, inches.
 
     Raises
     ------
     MotifError, UsageError
         If a wish is not understood.
     """
+    from seamwalk.motifs.area import lay_out
+    from seamwalk.motifs.marking import marking_guide
     from seamwalk.motifs.plan import choose, make_strokes
     from seamwalk.routing.audit import audit
     from seamwalk.routing.graph import network
@@ -259,13 +272,22 @@ def plan_top(
 
     machine = machine or MachineProfile()
     progress("choosing motifs")
-    choices = choose(measured.top, measured.sizes, motifs)
-    strokes = make_strokes(measured.top, measured.sizes, choices, machine)
+    area = lay_out(measured.top, binding_in=binding_in)
+    choices = choose(measured.top, measured.sizes, motifs, area=area)
+    strokes = make_strokes(
+        measured.top, measured.sizes, choices, machine, area=area, circles_in=circles_in
+    )
     progress("finding the path")
     route = plan_route(network(strokes.strokes), machine, time_limit_s=time_limit_s)
     report = audit(route, machine)
     if not report.valid:
         # The auditor shares no code with the router: a disagreement is a bug, not bad input.
         raise AssertionError("the route fails its audit: " + "; ".join(report.errors[:3]))
-    settings: dict[str, object] = {"machine": asdict(machine), "motifs": list(motifs)}
-    return PlannedTop(measured, strokes, route, settings, strokes.warnings)
+    settings: dict[str, object] = {
+        "machine": asdict(machine),
+        "motifs": list(motifs),
+        "binding_in": binding_in,
+        "circles_in": None if circles_in is None else list(circles_in),
+    }
+    guide = marking_guide(strokes.strokes)
+    return PlannedTop(measured, strokes, route, guide, settings, strokes.warnings)

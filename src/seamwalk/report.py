@@ -3,6 +3,8 @@
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich import box
 from rich.console import Console
@@ -13,11 +15,16 @@ from seamwalk.folder import Folder
 from seamwalk.model.sizes import Angle, Length, Sizes, Straightness
 from seamwalk.pipeline import MeasuredTop, PlannedTop
 from seamwalk.sheets.checks import MOST_MARKS, Check, checks
+from seamwalk.sheets.guide_document import guide_document
+from seamwalk.sheets.guide_text import marking_lines, thread_lines
 from seamwalk.sheets.kinds import kinds
 from seamwalk.sheets.size_text import angle_text, length_text
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
 from seamwalk.units import Units, format_length, from_inches
+
+if TYPE_CHECKING:
+    from seamwalk.files.settings_text import ShownSetting
 
 CHECKS_SHOWN = 5
 """Checks told in the terminal: with two lines each they still leave the sizes in sight."""
@@ -136,24 +143,48 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
     units = result.measured.units
     _sizes_table(console, result.measured)
     t = result.route.totals
-    minutes = sum(t.minutes.values())
     table = Table("path", "")
     table.add_row("threads", str(t.threads))
     table.add_row("ends to bury / ends at the edge", f"{t.buried_ends} / {t.edge_ends}")
     table.add_row("stitched", format_length(t.stitched_in, units, 1))
     table.add_row("of that travel", format_length(t.travel_in, units, 1))
     table.add_row("pivots", str(t.pivots))
-    table.add_row("time at the machine", f"{minutes / 60:.1f} h")
     bound = t.lower_bounds.get("minutes")
     if bound:
         table.add_row("no path can take less than", f"{bound / 60:.1f} h")
-    table.add_row("thread, needle and bobbin", f"{t.thread_yd:.0f} yd ({t.bobbins} bobbins)")
     console.print(table)
+    for title, lines in (
+        ("Mark, in this order:", marking_lines(result.guide, result.measured.sizes, units)),
+        ("Thread and time:", thread_lines(t, result.route.bobbin_changes, units)),
+    ):
+        console.print(title, style="bold")
+        for line in lines:
+            console.print(Text(line))
+    console.print("Circles to compare, and all of this to print: guide.txt.", highlight=False)
     _warnings(console, (*result.measured.warnings, *result.warnings))
     for caution in (SAFETY_MARKING, SAFETY_MACHINE):
         console.print(caution, style="dim", highlight=False)
     console.print("The maker's manuals for machine, foot and pen come first.", style="dim")
     _files(console, folder)
+
+
+def print_settings(path: Path, settings: "Sequence[ShownSetting]", *, found: bool) -> None:
+    """Print every setting, its value, and where that comes from."""
+    console = Console()
+    table = Table("setting", "value", "from", box=box.SIMPLE_HEAD, show_edge=False)
+    for one in settings:
+        table.add_row(one.name, Text(one.value), one.source)
+    console.print(table)
+    said = f"Read from {path}." if found else f"There is no {path} yet: seamwalk settings --write."
+    console.print(said, highlight=False, soft_wrap=True)
+
+
+def settings_json(path: Path, settings: "Sequence[ShownSetting]") -> dict[str, object]:
+    """Return every setting as a document for programs."""
+    return {
+        "file": str(path),
+        "settings": {one.name: {"value": one.value, "from": one.source} for one in settings},
+    }
 
 
 def _warnings(console: Console, warnings: tuple[str, ...]) -> None:
@@ -271,4 +302,7 @@ def planned_json(result: PlannedTop, folder: Folder) -> dict[str, object]:
         "thread_yd": t.thread_yd,
         "bobbins": t.bobbins,
     }
+    document |= guide_document(
+        result.guide, result.strokes.circles, result.route.bobbin_changes, result.measured.units
+    )
     return document

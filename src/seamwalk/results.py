@@ -50,9 +50,16 @@ def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None
         folder.write("measured.png", lambda path: _save(picture, path))
 
 
-def write_planned(folder: Folder, result: PlannedTop) -> None:
-    """Write plan.json, path.svg and overlay.jpg; top.json must lie in the folder already."""
+def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = True) -> None:
+    """Write plan.json, guide.txt, path.svg and overlay.jpg; top.json must be there already.
+
+    Parameters
+    ----------
+    circles_named : bool
+        The circles are the person's own, not plain sizes.
+    """
     from seamwalk.files.plan_file import to_document, write_plan
+    from seamwalk.sheets.guide_text import guide_text
     from seamwalk.sheets.overlay import overlay, overlay_plain
     from seamwalk.sheets.svg import path_svg
 
@@ -65,6 +72,16 @@ def write_planned(folder: Folder, result: PlannedTop) -> None:
         settings=result.settings,
     )
     folder.write("plan.json", lambda path: write_plan(path, plan))
+    guide = guide_text(
+        result.guide,
+        result.strokes.circles,
+        result.route.totals,
+        result.route.bobbin_changes,
+        top.sizes,
+        top.units,
+        circles_named=circles_named,
+    )
+    folder.write_text("guide.txt", guide)
     folder.write_text("path.svg", path_svg(result.route, top.top))
     if top.photo is not None and top.rectification is not None:
         picture = overlay(top.photo, top.rectification, top.top, result.route, units=top.units)

@@ -7,8 +7,6 @@ square.
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from seamwalk.errors import ReferenceNotFoundError, UsageError
 from seamwalk.geometry.projective import Points
 from seamwalk.model.card import DEFAULT_SIDE_IN
@@ -115,14 +113,7 @@ def parse_known(text: str, units: Units) -> tuple[Literal["width", "height"], fl
 
 def _corners_in_photo(photo: Photo) -> Points:
     """Return the top's corners as seen in the unrectified photo, (4, 2) pixels."""
-    import cv2
+    from seamwalk.vision.outline import outline_in_photo
+    from seamwalk.vision.outline_corners import four_corners
 
-    from seamwalk.vision.outline import find_top, four_corners
-
-    k = min(1.0, 1000 / max(photo.width_px, photo.height_px))
-    size = (round(photo.width_px * k), round(photo.height_px * k))
-    small = np.asarray(cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    corners = four_corners(find_top(small))
-    scale_xy = np.array([photo.width_px / size[0], photo.height_px / size[1]])
-    out: Points = (corners + 0.5) * scale_xy - 0.5
-    return out
+    return four_corners(outline_in_photo(photo))

@@ -31,6 +31,38 @@ GRAIN_IN = 0.125
 GRAIN_CM = 0.5
 """Finished sizes in metric patterns fall on half centimetres (common practice)."""
 
+PLAIN_CIRCLES_IN = (2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7, 8, 9, 10, 11, 12, 14, 16)
+"""Round things to draw about that a kitchen is likely to have, inches: lids, cups, saucers,
+plates, pans (common practice, no source)."""
+
+PLAIN_CIRCLES_CM = (5, 6, 7, 8, 9, 10, 11, 12, 14, 16, 18, 20, 22, 24, 26, 28, 30, 32, 36, 40)
+"""The same in whole centimetres (common practice, no source)."""
+
+BATTING_GAP_IN = {
+    "unknown": 2.0,
+    "loose cotton": 2.0,
+    "cotton": 4.0,
+    "cotton with scrim": 4.0,
+    "cotton and polyester": 4.0,
+    "polyester": 4.0,
+    "wool": 4.0,
+    "bamboo and cotton": 4.0,
+}
+"""Widest gap between stitching that a kind of batting stands in a quilt that is washed, inches
+(makers' statements, no neutral source; "loose cotton" has neither scrim nor needle-punching,
+"cotton" is needle-punched; without a statement on the bag every 1 to 2 in)."""
+
+BATTING_GAP_MOST_IN = 4.0
+"""Whatever the package says, a wider gap is not advised for a quilt that is washed, inches (common
+practice, no source)."""
+
+MARKING_WHEN = (
+    "Mark after basting where the marks rub off, like chalk, and only what you stitch today where "
+    "they fade by themselves."
+)
+"""Extension-service advice on chalk (University of Kentucky CT-MMB.720); the rest common
+practice."""
+
 SAFETY_PHOTO = (
     "Photograph from the ground at a slant rather than from a chair; if you must step up, use a "
     "step stool with someone holding it, and keep the cloth away from your feet."

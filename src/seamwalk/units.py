@@ -134,6 +134,25 @@ def format_length(value_in: float, units: Units = "in", denominator: int = 8) ->
     return f"{format_inches(value_in, denominator)} in"
 
 
+def format_exact(value_in: float, units: Units = "in") -> str:
+    """Return a length so that reading it gives the same one again, in `units` if that goes."""
+    return format_whole(value_in, units) or f"{round(from_inches(value_in, units), 4):g} {units}"
+
+
+def format_whole(value_in: float, units: Units = "in") -> str | None:
+    """Return a length of whole sixteenths of an inch or whole millimetres, None for others.
+
+    The one stays a fraction, the other metric: a circle of 21 cm is ``21 cm`` to those who work
+    in inches too.
+    """
+    cm = value_in * CM_PER_IN
+    as_fraction = abs(value_in * 16 - round(value_in * 16)) < 1e-6
+    as_metric = abs(cm * 10 - round(cm * 10)) < 1e-6
+    if as_fraction and (units == "in" or not as_metric):
+        return f"{format_inches(value_in, 16)} in"
+    return f"{round(cm, 1):g} cm" if as_metric else None
+
+
 def from_inches(value_in: float, units: Units) -> float:
     """Return the same length as a number in `units`."""
     return value_in * CM_PER_IN if units == "cm" else value_in

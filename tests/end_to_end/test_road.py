@@ -16,7 +16,15 @@ from seamwalk.benchmark.scoring import score
 from seamwalk.cli import run
 from seamwalk.scenes.render import SceneSettings, render, save
 
-RESULTS = ["measured.png", "overlay.jpg", "path.svg", "plan.json", "sizes.csv", "top.json"]
+RESULTS = [
+    "guide.txt",
+    "measured.png",
+    "overlay.jpg",
+    "path.svg",
+    "plan.json",
+    "sizes.csv",
+    "top.json",
+]
 SCENE = replace(
     SceneSettings(),
     design="nine patch",
@@ -153,3 +161,26 @@ def test_corners_and_size_by_hand(photo, tmp_path):
     top = _json(tmp_path / "top.json")
     assert top["scale"]["source"] == "size"
     assert score(truth, top).f1[0.8] >= 0.95
+
+
+def test_curved_seams_are_arcs_of_the_rendered_radius(tmp_path):
+    """Quarter circles of radius 0.7 · 4 in, sewn with σ = 1/32 in."""
+    scene = replace(
+        SCENE, design="drunkards path", columns=2, rows=2, block_in=8.0, border_in=2.0, seed=6
+    )
+    drawn = render(scene)
+    path, _ = save(drawn, tmp_path, "curved")
+    assert run(["measure", str(path), "--out", str(tmp_path)]) == 0
+    document = _json(tmp_path / "top.json")
+    s = score(_json(tmp_path / "curved.truth.json"), document)
+    assert s.f1[0.8] >= 0.95
+    arcs = [p for p in document["seams"] if p.get("sweep_deg")]
+    wanted = [s.curve.pieces[0] for s in drawn.truth.top.seams if s.sweep_rad]
+    assert len(arcs) == len(wanted) == 16
+    found = [
+        p["curves"][0]["radius"] for p in document["patches"] if p["shape"] == "quarter circle"
+    ]
+    assert len(found) == 16
+    true = np.median([arc.radius for arc in wanted])
+    # Piecing and camera add to each; the middle one is right to 1/16 in, as sides are.
+    assert np.median([r["value"] for r in found]) == pytest.approx(true, abs=1 / 16)

@@ -178,3 +178,26 @@ def test_a_write_that_fails_leaves_the_old_file(tmp_path: Path) -> None:
         write_plan(path, bad)
     assert path.read_text(encoding="utf-8") == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["plan.json"]
+
+
+def test_changes_of_bobbin_are_kept(tmp_path: Path) -> None:
+    machine = dataclasses.replace(MACHINE, bobbin_m=5.0)
+    first = plan_route(network(leaves(3, 3)), machine)
+    assert first.bobbin_changes
+    write_plan(tmp_path / "p.json", to_document(first))
+    text = (tmp_path / "p.json").read_text(encoding="utf-8")
+    jsonschema.Draft202012Validator(schema()).validate(json.loads(text))
+    again = to_route(read_plan(tmp_path / "p.json"))
+    assert again.bobbin_changes == first.bobbin_changes
+    assert audit(again, machine).valid
+    # Files of earlier releases have none.
+    plan = json.loads(text)
+    del plan["bobbin_changes"]
+    (tmp_path / "old.json").write_text(json.dumps(plan), encoding="utf-8")
+    assert to_route(read_plan(tmp_path / "old.json")).bobbin_changes == ()
+    plan["bobbin_changes"] = [
+        {"thread": 99, "leg": 0, "at": [0, 0], "sewn_in": 1, "where": "margin"}
+    ]
+    (tmp_path / "odd.json").write_text(json.dumps(plan), encoding="utf-8")
+    with pytest.raises(FileFormatError, match="leg that is not there"):
+        read_plan(tmp_path / "odd.json")

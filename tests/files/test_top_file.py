@@ -12,6 +12,8 @@ from seamwalk.files.top_file import read_top, schema, to_document, write_top
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import Partition, Photo
 from seamwalk.model.sizes import Sizes
+from seamwalk.scenes.designs.pattern import Layout
+from seamwalk.scenes.tops import make_top
 from seamwalk.vision.measure import measure
 from seamwalk.vision.piecing import trace
 
@@ -85,6 +87,39 @@ def test_shared_points_stay_shared_and_seams_fit_their_junctions(written):
         assert s.points[0] == place[s.ends[0]]
         for side in (s.left, s.right):
             assert side is None or set(s.points) <= rings[side]
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_curved_seams_come_back_as_they_were(units, tmp_path):
+    """Lengths are written to a millionth, sweeps to a millionth of a degree."""
+    top = make_top("drunkards path", Layout(2, 2, 8.0), border_in=2.0, seed=4)
+    sizes = measure(top, straight_down())
+    path = tmp_path / "top.json"
+    write_top(path, top, sizes, photo=None, rectification=None, units=units)
+    jsonschema.validate(json.loads(path.read_text()), schema())
+    got = read_top(path)
+    curved = 0
+    for one, two in zip(got.top.seams, top.seams, strict=True):
+        assert one.sweep_rad == pytest.approx(two.sweep_rad, abs=2e-8)
+        assert one.bow_sigma_in == pytest.approx(two.bow_sigma_in, abs=1e-6)
+        assert np.array(one.points) == pytest.approx(np.array(two.points), abs=2e-6)
+        if two.sweep_rad:
+            curved += 1
+            (arc,) = one.curve.pieces
+            assert np.hypot(*(np.array(one.points) - arc.centre).T) == pytest.approx(
+                arc.radius, abs=1e-5
+            )
+    assert curved == 16
+    for one, two in zip(got.sizes.patches, sizes.patches, strict=True):
+        assert one.shape == two.shape
+        assert [(c.side, c.inwards) for c in one.curves] == [
+            (c.side, c.inwards) for c in two.curves
+        ]
+        for c, d in zip(one.curves, two.curves, strict=True):
+            for a, b in ((c.along, d.along), (c.radius, d.radius)):
+                assert (a.value_in, a.plus_minus_in) == pytest.approx(
+                    (b.value_in, b.plus_minus_in), abs=1e-6
+                )
 
 
 def test_the_file_fits_its_published_schema(written):

@@ -15,7 +15,7 @@ from seamwalk.model.choice import MotifChoice
 from seamwalk.model.machine import MachineProfile
 from seamwalk.motifs.arches import arches
 from seamwalk.motifs.area import lay_out
-from seamwalk.motifs.motif import Region
+from seamwalk.motifs.motif import Region, known
 from seamwalk.motifs.plan import choose, make_strokes
 from seamwalk.scenes.designs.pattern import Layout
 from seamwalk.scenes.sewing import SewingSettings
@@ -35,17 +35,7 @@ def top():
     )
 
 
-@pytest.mark.parametrize(
-    "wishes",
-    [
-        (),
-        *(
-            (f"all={m}",)
-            for m in ("arches", "leaf-lines", "ditch", "outline", "lines", "crosshatch")
-        ),
-    ],
-    ids=lambda w: w[0] if w else "default",
-)
+@pytest.mark.parametrize("wishes", [(), *((f"all={motif}",) for motif in known())], ids=str)
 def test_every_motif_is_stitchable_on_curved_patches(top, wishes):
     sizes = sizes_of(top)
     strokes = make_strokes(top, sizes, choose(top, sizes, wishes)).strokes

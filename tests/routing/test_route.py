@@ -36,7 +36,8 @@ def planned(strokes: list[Stroke], machine: MachineProfile = MACHINE) -> Route:
 
 def cost_min(route: Route) -> float:
     """Return the minutes that the bound speaks of."""
-    return math.fsum(v for k, v in route.totals.minutes.items() if k != "quilt turns")
+    left_out = ("quilt turns", "bobbin changes")
+    return math.fsum(v for k, v in route.totals.minutes.items() if k not in left_out)
 
 
 def gap(route: Route) -> float:

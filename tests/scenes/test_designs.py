@@ -79,6 +79,44 @@ def test_units_of_blocks() -> None:
     assert sum(finished_sides("sashed", "accent", block_in=8.0).values()) == 4 * 5
 
 
+def test_quarter_circle_units_are_cut_as_patterns_give_them() -> None:
+    """Quarter circle: area π r²/4; the rest: unit² minus that (geometry)."""
+    d = design("drunkards path", 3, 4, 8.0)
+    top = top_of(joined(d.pieces), raw_edges=False)
+    unit, r = 4.0, 0.7 * 4.0
+    for piece, patch in zip(d.pieces, top.patches, strict=True):
+        whole = math.pi * r**2 / 4
+        wanted = whole if len(piece.corners) == 3 else unit**2 - whole
+        # Chords of at most 5.5° lose a share of 5.5°²/6 of the circle's area.
+        assert patch.polygon.area == pytest.approx(wanted, abs=whole * math.radians(5.5) ** 2 / 6)
+    arcs = [s for s in top.seams if s.sweep_rad]
+    assert len(arcs) == len(d.pieces) / 2
+    for s in arcs:
+        (arc,) = s.curve.pieces
+        assert arc.radius == pytest.approx(r)
+        assert abs(s.sweep_rad) == pytest.approx(math.pi / 2)
+        assert np.hypot(*(np.array(s.points) - arc.centre).T) == pytest.approx(r)
+
+
+def test_a_curved_seam_runs_on_along_its_circle() -> None:
+    """On the raw edge a quarter circle turns by asin(1/4 in / r) more at each end (geometry)."""
+    r = 0.7 * 4.0
+    top = make_top(
+        "drunkards path", Layout(2, 2, 8.0), sewing=SewingSettings(sigma_in=0.0), seed=1
+    )
+    x1, y1 = top.outline.bounds[2:]
+    more = math.asin(0.25 / r)
+    counts = Counter[int]()
+    for s in top.seams:
+        if s.sweep_rad:
+            (arc,) = s.curve.pieces
+            assert arc.radius == pytest.approx(r)
+            raw = sum(min(x, y, x1 - x, y1 - y) < 1e-9 for x, y in (s.points[0], s.points[-1]))
+            assert abs(s.sweep_rad) == pytest.approx(math.pi / 2 + raw * more)
+            counts[raw] += 1
+    assert counts[1] > 0
+
+
 def test_hexagons_are_regular_and_cut_straight() -> None:
     d = design("hexagons", 5, 6)
     side = 6.0 / math.sqrt(3)

@@ -257,6 +257,26 @@ def test_coverage_is_the_share_of_the_pixel(angle: float) -> None:
             assert share[row, col] == pytest.approx(polygon.intersection(pixel).area, abs=0.13)
 
 
+@pytest.mark.parametrize("turn", [0.0, 0.4, 1.9])
+def test_coverage_of_curved_pieces_adds_up_to_their_area(turn: float) -> None:
+    """Quarter circle of radius 40 in a square of 60: areas π r²/4 and the rest (geometry)."""
+    at = np.linspace(0, np.pi / 2, 18)
+    arc = 40 * np.column_stack([np.cos(at), np.sin(at)])
+    quarter = np.concatenate([[[0.0, 0.0]], arc])
+    rest = np.concatenate([[[60.0, 0.0], [60.0, 60.0], [0.0, 60.0]], arc[::-1]])
+    c, s = np.cos(turn), np.sin(turn)
+    whole = np.zeros((180, 180))
+    for ring in (quarter, rest):
+        placed = ring @ np.array([[c, s], [-s, c]]) + 90.3
+        share = coverage(placed, whole.shape)
+        assert share.sum() == pytest.approx(Polygon(ring).area, rel=3e-3)
+        whole += share
+    # Side by side the two leave no gap along the arc.
+    x, y = (arc[1:-1] @ np.array([[c, s], [-s, c]]) + 90.3).T
+    along = whole[np.round(y).astype(int), np.round(x).astype(int)]
+    assert along == pytest.approx(np.ones(len(along)), abs=0.02)
+
+
 def test_a_plain_square_and_a_raised_card() -> None:
     places = (
         CardPlace(None, side_in=8.0, at=(9.0, 14.0), angle_deg=10.0, above_in=0.0, paper_in=1.0),

@@ -8,6 +8,9 @@ from tests.vision.drawn_tops import assert_tiles, draw, flat, grid, junction_err
 
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import Partition, Photo, Rectification, View
+from seamwalk.scenes.designs.pattern import Layout
+from seamwalk.scenes.sewing import SewingSettings
+from seamwalk.scenes.tops import make_top
 from seamwalk.vision.edges import locate
 from seamwalk.vision.edges_profiles import cross
 from seamwalk.vision.linear_light import srgb_from_linear
@@ -173,3 +176,32 @@ def test_shading_beside_a_seam_does_not_move_it():
     true = 0.05
     assert np.nanmedian(np.abs(np.abs(one.offset) - true)) < 0.1 / 40
     assert np.nanmedian(np.abs(np.abs(two.offset) - true)) < 0.5 / 40
+
+
+def test_curved_seams_are_located_as_arcs_and_are_no_lines():
+    """Quarter circles of radius 2.8 in at 40 px/in: dr = 1.2 dc − 2.4 dh (sagitta formula)."""
+    true = make_top(
+        "drunkards path", Layout(1, 1, 8.0), sewing=SewingSettings(sigma_in=0.0), seed=2
+    )
+    polygons = [p.polygon for p in true.patches]
+    fabric = {name: k for k, name in enumerate(sorted({p.fabric for p in true.patches}))}
+    shades = [(0.05, 0.06, 0.1), (0.7, 0.65, 0.5), (0.3, 0.1, 0.08), (0.85, 0.85, 0.8)]
+    light = [shades[fabric[p.fabric]] for p in true.patches]
+    labels, origin = draw(polygons, PPI, jagged_px=0.4)
+    top = trace(Partition(labels), flat(labels, PPI, origin), None)
+    camera_in_use = camera(15.0)
+    found, lines = locate(photograph(polygons, light, camera_in_use), camera_in_use, top)
+    assert_tiles(found)
+    wanted = [s.curve.pieces[0] for s in true.seams if s.sweep_rad]
+    arcs = [s for s in found.seams if s.sweep_rad]
+    assert len(arcs) == len(wanted) == 4
+    for seam in arcs:
+        (arc,) = seam.curve.pieces
+        near = min(wanted, key=lambda w: np.hypot(*(np.array(w.at(0.5)) - arc.at(0.5))))
+        # 1/6 px on each of chord and rise, three σ; the raw edge's own corners are not so sure.
+        assert arc.radius == pytest.approx(near.radius, abs=0.05)
+        assert np.hypot(*(np.array(arc.centre) - near.centre)) < 0.06
+        assert 0 < seam.bow_sigma_in < 0.02
+    curved = {s.id for s in arcs}
+    assert lines
+    assert not any(curved & set(line.seams) for line in lines)

@@ -11,11 +11,12 @@ from tests.vision.drawn_heat import cracks, evidence_of, labels_of
 from tests.vision.drawn_tops import grid, pinwheels
 
 from seamwalk.vision.heat_basins import BasinSettings, coarse_basins, halved, sharpened
+from seamwalk.vision.heat_copies import _correlation
 from seamwalk.vision.heat_features import MEASURES, measures
 from seamwalk.vision.heat_graph import HEAT, STEPS, N, Planes, border_sums, region_map
 from seamwalk.vision.heat_lines import Field, LineSettings, continuations, fits
 from seamwalk.vision.heat_merge import fitted, weakest
-from seamwalk.vision.heat_repeat import _correlation, repeats
+from seamwalk.vision.heat_repeat import repeats
 
 
 def planes_of(evidence):

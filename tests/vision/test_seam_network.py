@@ -29,14 +29,15 @@ def test_planes_are_as_large_as_the_picture_and_within_their_range(checks):
 
 
 def test_seams_of_a_plain_chequer_are_seen_and_its_squares_are_not(checks):
-    out = planes(checks)
-    on = np.zeros((300, 420), bool)
-    for x in range(90, 370, 40):
-        on[40:260, x] = True
+    # As large as the pictures that the network learned from; so small, it might be a tiled floor.
+    out = planes(np.asarray(cv2.resize(checks, (840, 600), interpolation=cv2.INTER_CUBIC)))
+    on = np.zeros((600, 840), bool)
+    for x in range(180, 740, 80):
+        on[80:520, x] = True
     middles = np.zeros_like(on)
-    for y in range(50, 270, 40):
-        for x in range(70, 370, 40):
-            middles[y - 6 : y + 6, x - 6 : x + 6] = True
+    for y in range(100, 540, 80):
+        for x in range(140, 740, 80):
+            middles[y - 12 : y + 12, x - 12 : x + 12] = True
     heat = cv2.dilate(out[SEAM], np.ones((3, 3)))
     assert np.median(heat[on]) > 0.5
     assert np.median(out[SEAM][middles]) < 0.1

@@ -5,7 +5,7 @@ import pytest
 from skimage.draw import disk, polygon2mask
 
 from seamwalk.errors import TopNotFoundError
-from seamwalk.vision.top_mask import mask_of, refined
+from seamwalk.vision.top_mask import mask_of
 
 SHAPE = (300, 400)
 CORNERS = np.array([[60, 80], [55, 330], [250, 320], [240, 70]])
@@ -65,19 +65,3 @@ def test_no_top_two_tops_and_a_top_cut_off_are_told_apart():
         mask_of(*planes(left, left + [0, 190]))
     with pytest.raises(TopNotFoundError, match="not wholly in the picture"):
         mask_of(*planes(CORNERS - [0, 120]))
-
-
-def test_the_edge_follows_a_sharper_look_but_only_so_far():
-    rough = polygon2mask(SHAPE, CORNERS + [4, -3])
-    top, thing = planes(CORNERS)
-    far = top.copy()
-    far[260:290, 100:300] = 0.97
-    for plane in (top, far):
-        assert iou(refined(rough, plane, thing, 10), polygon2mask(SHAPE, CORNERS)) > 0.99
-
-
-def test_under_a_thing_the_rough_edge_stands():
-    rough = polygon2mask(SHAPE, CORNERS)
-    top, thing = planes(CORNERS)
-    thing[40:80, 150:250], top[40:80, 150:250] = 1.0, 0.1
-    assert iou(refined(rough, top, thing, 10), rough) > 0.99

@@ -16,7 +16,7 @@ from seamwalk.vision.seam_network import look
 from seamwalk.vision.seams import find_seams
 
 PLAIN = SceneSettings(
-    columns=2, rows=2, block_in=9.0, fabrics="solids", width_px=1100, height_px=900, bumps_in=0.0
+    columns=2, rows=2, block_in=9.0, fabrics="solids", width_px=1400, height_px=1150, bumps_in=0.0
 )
 
 
@@ -33,7 +33,7 @@ def flat_of(settings):
     top = scene.truth.top
     x0, y0, x1, y1 = top.outline.bounds
     flat = flatten(
-        photo, Rectification(view, (), "card", 6.0, 0.1), (x0 - 1, y0 - 1, x1 + 1, y1 + 1), 16.0
+        photo, Rectification(view, (), "card", 6.0, 0.1), (x0 - 1, y0 - 1, x1 + 1, y1 + 1), 32.0
     )
     labels = np.zeros(flat.seen.shape, np.int32)
     for k, patch in enumerate(top.patches, start=1):

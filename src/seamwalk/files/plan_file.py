@@ -18,7 +18,18 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from seamwalk.errors import FileFormatError
 from seamwalk.geometry.curve import Arc, Curve, Line
 from seamwalk.geometry.curve import Piece as Section
-from seamwalk.model.route import Leg, Network, NodeId, Piece, PieceId, Route, Thread, Totals
+from seamwalk.model.route import (
+    BobbinChange,
+    BobbinPlace,
+    Leg,
+    Network,
+    NodeId,
+    Piece,
+    PieceId,
+    Route,
+    Thread,
+    Totals,
+)
 from seamwalk.model.stitching import Marking, Stroke, StrokeId, StrokeKind
 from seamwalk.model.top import PatchId
 
@@ -88,6 +99,17 @@ class LegDocument(_Part):
     step: Annotated[int, Field(ge=0)] = 0
 
 
+class BobbinChangeDocument(_Part):
+    """Where the bobbin is changed before it runs out."""
+
+    thread: Annotated[int, Field(ge=0, description="counted from 0")]
+    leg: Annotated[int, Field(ge=0, description="before this leg of the thread, from 0")]
+    step: Annotated[int, Field(ge=0, description="the step of that leg")] = 0
+    at: XY
+    sewn_in: Annotated[float, Field(ge=0, description="stitched until then, inches")]
+    where: BobbinPlace
+
+
 class TotalsDocument(_Part):
     """Sums of the route; lengths in inches, minutes by cause."""
 
@@ -117,6 +139,7 @@ class PlanDocument(_Part):
     edges: tuple[EdgeDocument, ...]
     threads: tuple[tuple[LegDocument, ...], ...]
     totals: TotalsDocument
+    bobbin_changes: tuple[BobbinChangeDocument, ...] = ()
 
     @model_validator(mode="after")
     def _hangs_together(self) -> "PlanDocument":
@@ -134,6 +157,9 @@ class PlanDocument(_Part):
             for leg in thread:
                 if leg.edge not in seen:
                     raise ValueError(f"a thread names an edge {leg.edge} that is not there")
+        for b in self.bobbin_changes:
+            if b.thread >= len(self.threads) or b.leg >= len(self.threads[b.thread]):
+                raise ValueError("a bobbin change names a leg that is not there")
         return self
 
 
@@ -166,6 +192,7 @@ def to_document(
             for t in route.threads
         ),
         totals=TotalsDocument(**asdict(route.totals)),
+        bobbin_changes=tuple(BobbinChangeDocument(**asdict(b)) for b in route.bobbin_changes),
     )
 
 
@@ -222,7 +249,8 @@ def to_route(document: PlanDocument) -> Route:
         for thread in document.threads
     )
     totals = Totals(**document.totals.model_dump())
-    return Route(Network(nodes, pieces), threads, totals)
+    changes = tuple(BobbinChange(**b.model_dump()) for b in document.bobbin_changes)
+    return Route(Network(nodes, pieces), threads, totals, changes)
 
 
 def _curve(edge: EdgeDocument, u: XY, v: XY) -> Curve:

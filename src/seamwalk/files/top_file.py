@@ -5,6 +5,7 @@ stated once.  :class:`seamwalk.folder.Folder` sees to it that a file appears who
 """
 
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,9 @@ PIXEL_DIGITS = 3
 
 ANGLE_DIGITS = 4
 """Decimals of degrees: a ten-thousandth of a degree is 0.0002 in over 100 in."""
+
+SWEEP_DIGITS = 6
+"""Decimals of an arc's sweep: on a radius of 10 in a tenth of a millionth of an inch."""
 
 __all__ = ["TopDocument", "read_top", "schema", "to_document", "write_top"]
 
@@ -88,6 +92,15 @@ def to_document(
                 "raw_edges": size.raw_edges,
                 "seams": [int(s) for s in patch.seams],
                 "angles_deg": [_angle(a) for a in size.angles],
+                "curves": [
+                    {
+                        "side": c.side,
+                        "along": length(c.along),
+                        "radius": length(c.radius),
+                        "inwards": c.inwards,
+                    }
+                    for c in size.curves
+                ],
             }
         )
     return {
@@ -122,7 +135,7 @@ def to_document(
             }
             for j, px in zip(top.junctions, places, strict=True)
         ],
-        "seams": [_seam(s, [point(xy) for xy in s.points]) for s in top.seams],
+        "seams": [_seam(s, [point(xy) for xy in s.points], units) for s in top.seams],
         "patches": patches,
     }
 
@@ -175,7 +188,7 @@ def _block(found: BlockSize | None, units: Units) -> dict[str, Any] | None:
     }
 
 
-def _seam(seam: Seam, points: list[list[float]]) -> dict[str, Any]:
+def _seam(seam: Seam, points: list[list[float]], units: Units) -> dict[str, Any]:
     out: dict[str, Any] = {
         "id": int(seam.id),
         "ends": [int(j) for j in seam.ends],
@@ -187,6 +200,9 @@ def _seam(seam: Seam, points: list[list[float]]) -> dict[str, Any]:
     }
     if len(points) > 2:
         out["points"] = points
+    if seam.sweep_rad:
+        out["sweep_deg"] = round(math.degrees(seam.sweep_rad), SWEEP_DIGITS)
+        out["bow_sigma"] = _length(seam.bow_sigma_in, units)
     return out
 
 

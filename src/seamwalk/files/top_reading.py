@@ -1,6 +1,7 @@
 """Read top.json back, and say clearly what is wrong with one that cannot be used."""
 
 import json
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,6 +29,7 @@ from seamwalk.model.sizes import (
     Finished,
     Length,
     PatchSize,
+    SideCurve,
     Sizes,
     Straightness,
     TopSize,
@@ -151,6 +153,8 @@ def _top(document: TopFile, path: Path) -> Top:
                 None if s.right is None else PatchId(s.right),
                 s.confidence,
                 s.inferred,
+                math.radians(s.sweep_deg),
+                to_inches(s.bow_sigma, units),
             )
         )
     patches = []
@@ -216,7 +220,12 @@ def _sizes(document: TopFile) -> Sizes:
         )
         sides = tuple(length(side) for side in p.sides)
         angles = tuple(_angle(a) for a in p.angles_deg)
-        return PatchSize(PatchId(p.id), p.shape, p.class_name, sides, done, p.raw_edges, angles)
+        curves = tuple(
+            SideCurve(c.side, length(c.along), length(c.radius), c.inwards) for c in p.curves
+        )
+        return PatchSize(
+            PatchId(p.id), p.shape, p.class_name, sides, done, p.raw_edges, angles, curves
+        )
 
     e, d, a = size.edges, size.diagonals, size.corner_angles_deg
     usual_grain = GRAIN_IN if units == "in" else GRAIN_CM / CM_PER_IN

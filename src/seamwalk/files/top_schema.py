@@ -147,7 +147,12 @@ class JunctionPart(_Part):
 
 
 class SeamPart(_Part):
-    """A seam or a piece of the outer edge; ``points`` only when it is curved."""
+    """A seam or a piece of the outer edge; ``points`` only when it is curved.
+
+    Where ``sweep_deg`` is not 0, the seam is exactly the circular arc between its ends that turns
+    by so much, x towards y positive, ``points`` lie on it, and ``bow_sigma`` is the standard
+    deviation of its middle across it, 0 unknown.
+    """
 
     id: int
     ends: tuple[int, int]
@@ -157,6 +162,8 @@ class SeamPart(_Part):
     inferred: bool = False
     left: int | None
     right: int | None
+    sweep_deg: Annotated[float, Field(gt=-360, lt=360)] = 0.0
+    bow_sigma: NotNegative = 0.0
 
 
 class FinishedPart(_Part):
@@ -171,8 +178,22 @@ class FinishedPart(_Part):
     chance: Share = 1.0
 
 
+class CurvePart(_Part):
+    """A side of a patch that is a circular arc: its place in ``sides``, length along it, radius.
+
+    ``inwards`` is true when it bulges into the patch.
+    """
+
+    side: Annotated[int, Field(ge=0)]
+    along: LengthPart
+    radius: LengthPart
+    inwards: bool
+
+
 class PatchPart(_Part):
-    """One patch; ``sides`` run from corner to corner in the outline's order.
+    """One patch; ``sides`` run straight from corner to corner in the outline's order.
+
+    ``curves`` says which of them are arcs, and how long these are along the seam.
 
     ``angles_deg`` are the inner angles at the corners; the first side starts at the first corner.
     """
@@ -188,6 +209,7 @@ class PatchPart(_Part):
     raw_edges: Annotated[int, Field(ge=0)]
     seams: list[int]
     angles_deg: list[AnglePart] = []
+    curves: list[CurvePart] = []
 
 
 class TopFile(_Part):

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from seamwalk.geometry.curve import Arc, Line, Point
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Leg, Network, NodeId, Piece, Route, Totals
+from seamwalk.routing.audit_bobbins import bobbin_errors, bobbin_minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,9 @@ ARC_PART_DEG = 30.0
 TIE = 1e-6
 """Angles (radians) and lengths (inches) this close to a limit are within it."""
 
+NOT_IN_BOUND = ("quilt turns", "bobbin changes")
+"""Causes of time that the router's bound leaves out."""
+
 MOST_PASSES = {"motif": 1, "ditch": 2, "edge": 2}
 """Most passes of each kind of stroke."""
 
@@ -59,8 +63,8 @@ class AuditReport:
     totals : Totals or None
         Computed here; None where the network or the threads are too broken for sums.
     gap : float or None
-        Time over the route's own lower bound, as a share; quilt turns left out, since the bound
-        leaves them out.
+        Time over the route's own lower bound, as a share, without the causes that the bound
+        leaves out.
     """
 
     valid: bool
@@ -88,11 +92,14 @@ def audit(route: Route, machine: MachineProfile, settings: AuditSettings = DEFAU
         return AuditReport(False, tuple(errors), None, None)
     found = _totals(route, machine)
     errors += _compared(route.totals, found, settings)
+    if not walk_errors:
+        lengths = {name: _length(piece) for name, piece in route.network.pieces.items()}
+        errors += bobbin_errors(route, machine, lengths, _margin(route.network))
     errors += _step_errors(route, machine)
     gap = None
     bounds = route.totals.lower_bounds
     if "minutes" in bounds:
-        minutes = math.fsum(v for k, v in found.minutes.items() if k != "quilt turns")
+        minutes = math.fsum(v for k, v in found.minutes.items() if k not in NOT_IN_BOUND)
         if minutes < bounds["minutes"] * (1 - settings.relative) - 1e-9:
             errors.append(
                 f"The route takes {minutes:.4f} min, below its bound of {bounds['minutes']:.4f}."
@@ -229,10 +236,7 @@ def _joint_turns(route: Route, legs: tuple[Leg, ...]) -> list[float]:
 def _totals(route: Route, machine: MachineProfile) -> Totals:
     """Return the sums of the route, computed anew."""
     pieces = route.network.pieces
-    margin: set[NodeId] = set()
-    for piece in pieces.values():
-        if piece.stroke.kind == "edge":
-            margin |= {piece.u, piece.v}
+    margin = _margin(route.network)
     stitched = doubled = needed = 0.0
     seen: set[str] = set()
     edge_ends = buried_ends = 0
@@ -263,7 +267,6 @@ def _totals(route: Route, machine: MachineProfile) -> Totals:
     sew_s_per_in = 60 * 25.4 / (machine.stitch_mm * machine.stitches_per_min)
     end_s = edge_ends * machine.edge_end_s + buried_ends * machine.buried_end_s
     thread_in = stitched * machine.thread_per_path * (1 + machine.thread_waste)
-    bobbin_in = machine.bobbin_m / 0.0254
     return Totals(
         threads=len(route.threads),
         buried_ends=buried_ends,
@@ -279,11 +282,18 @@ def _totals(route: Route, machine: MachineProfile) -> Totals:
             "pivots": pivot_s / 60,
             "thread ends": end_s / 60,
             "quilt turns": quilt_turns * machine.quilt_turn_s / 60,
+            "bobbin changes": bobbin_minutes(route, machine),
         },
         thread_yd=thread_in / 36,
-        bobbins=math.ceil(thread_in / 2 / bobbin_in - 1e-9),
+        bobbins=len(route.bobbin_changes) + (1 if route.threads else 0),
         lower_bounds=dict(route.totals.lower_bounds),
     )
+
+
+def _margin(network: Network) -> set[NodeId]:
+    """Return the nodes where thread ends vanish under the binding."""
+    pieces = network.pieces.values()
+    return {node for p in pieces if p.stroke.kind == "edge" for node in (p.u, p.v)}
 
 
 def _quilt_turns(route: Route, machine: MachineProfile) -> int:

@@ -4,6 +4,7 @@ import time
 
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Leg, Network, Route, Thread
+from seamwalk.routing.bobbins import bobbin_changes
 from seamwalk.routing.exact import proven
 from seamwalk.routing.improve import improved
 from seamwalk.routing.matching import Solver
@@ -40,8 +41,8 @@ def plan_route(
     Route
         Valid: each thread runs on without a jump, each required piece is sewn, motifs at most
         once, ditches and edges at most twice.  ``totals.lower_bounds`` has "minutes" (no route
-        takes less; turning the quilt not counted), "threads" (no route has fewer) and
-        "stitched_in" (required length, inches).
+        takes less; turning the quilt and changing bobbins not counted), "threads" (no route has
+        fewer) and "stitched_in" (required length, inches).
     """
     edges = half_edges(network, machine)
     if not edges.required.any():
@@ -64,4 +65,6 @@ def plan_route(
         "threads": given.parts,
         "stitched_in": float(edges.sew_s[edges.required].sum()) / machine.s_per_in,
     }
-    return Route(network, tuple(threads), totals(network, threads, machine, bounds))
+    changes = bobbin_changes(network, threads, machine)
+    sums = totals(network, threads, machine, bounds, changes)
+    return Route(network, tuple(threads), sums, changes)

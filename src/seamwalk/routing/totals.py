@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 from seamwalk.geometry.curve import Arc, Curve
 from seamwalk.model.machine import MachineProfile
-from seamwalk.model.route import Leg, Network, NodeId, Thread, Totals
+from seamwalk.model.route import BobbinChange, BobbinPlace, Leg, Network, NodeId, Thread, Totals
 
 IN_PER_YD = 36.0
-M_PER_IN = 0.0254
 
 TIE = 1e-6
 """Angles (radians) and lengths (inches) this close to a limit are within it: rounding must not
@@ -121,6 +120,7 @@ def totals(
     threads: Sequence[Thread],
     machine: MachineProfile,
     lower_bounds: Mapping[str, float],
+    bobbin_changes: Sequence[BobbinChange] = (),
 ) -> Totals:
     """Return the sums of a route.
 
@@ -134,12 +134,15 @@ def totals(
         Costs.
     lower_bounds : mapping
         Passed on.
+    bobbin_changes : sequence of BobbinChange
+        As `bobbins.bobbin_changes` places them.
 
     Returns
     -------
     Totals
         ``minutes`` has the causes "stitching" (travel included), "pivots" (steering through
-        slighter turns included), "thread ends" and "quilt turns"; they sum to the whole.
+        slighter turns included), "thread ends", "quilt turns" and "bobbin changes" (with the
+        thread ends that a change makes); they sum to the whole.
         Pivots and turning are counted at the nodes; curves between nodes turn for nothing.
     """
     margin = margin_nodes(network)
@@ -163,6 +166,7 @@ def totals(
         )
         / 60,
         "quilt turns": turns * machine.quilt_turn_s / 60,
+        "bobbin changes": math.fsum(change_s(c.where, machine) for c in bobbin_changes) / 60,
     }
     used_in = stitched * machine.thread_per_path * (1 + machine.thread_waste)
     return Totals(
@@ -177,10 +181,23 @@ def totals(
         quilt_turns=turns,
         minutes=minutes,
         thread_yd=used_in / IN_PER_YD,
-        # Half of the thread comes from the bobbin.
-        bobbins=math.ceil(used_in / 2 * M_PER_IN / machine.bobbin_m - 1e-9),
+        bobbins=len(bobbin_changes) + bool(threads),
         lower_bounds=dict(lower_bounds),
     )
+
+
+def change_s(where: BobbinPlace, machine: MachineProfile) -> float:
+    """Return what a change of bobbin costs, its thread ends included, seconds.
+
+    Between two threads the ends are there anyway; elsewhere a change ends one run and starts
+    another.
+    """
+    ends_s = {
+        "thread end": 0.0,
+        "margin": 2 * machine.edge_end_s,
+        "inside": 2 * machine.buried_end_s,
+    }
+    return machine.bobbin_change_s + ends_s[where]
 
 
 def margin_nodes(network: Network) -> set[NodeId]:

@@ -3,12 +3,15 @@
 Where a patch ends on the outer edge, its cloth runs on into the allowance; a patch that only
 touches the edge with a point ends there, and one seam runs on from the point to the raw edge.
 Which one: a seam square to the edge if there is one, as blocks are joined by it last, else the
-first in order round the point, as rows on point are joined.
+first in order round the point, as rows on point are joined.  A curved seam runs on along its own
+circle.
 """
 
 import math
 from collections import defaultdict
+from collections.abc import Container
 
+from seamwalk.geometry.arc_fit import arc_over
 from seamwalk.scenes.designs.pattern import Pattern, Point
 from seamwalk.scenes.planar_map import Piece, joined
 from seamwalk.trade import SEAM_ALLOWANCE_IN
@@ -47,11 +50,24 @@ def with_allowance(pattern: Pattern, allowance_in: float = SEAM_ALLOWANCE_IN) ->
         for j in range(len(xy))
         if _sides(xy[j], w, h)
     }
+    more: dict[int, float] = {}
+    for (a, b), sweep in planar.sweeps.items():
+        if _sides(xy[a], w, h):
+            out[a], more[a] = _on_circle(xy[a], xy[b], sweep, _outwards(xy[a], w, h), allowance_in)
     pieces: list[Piece] = []
     for ring, role in zip(planar.rings, planar.fabrics, strict=True):
-        pieces.append(Piece(_grown(ring, xy, out, w, h, allowance_in), role))
+        grown = _grown(ring, xy, out, more, w, h)
+        ways = zip((j for j, _ in grown), (j for j, _ in (*grown[1:], grown[0])), strict=True)
+        sweeps = tuple(
+            s + math.copysign(more.get(i, 0.0) + more.get(j, 0.0), s) if s else 0.0
+            for i, j in ways
+            for s in (planar.sweeps.get((i, j), 0.0),)
+        )
+        pieces.append(Piece(tuple(p for _, p in grown), role, sweeps if any(sweeps) else ()))
     m = allowance_in
-    shifted = tuple(Piece(tuple((x + m, y + m) for x, y in p.corners), p.role) for p in pieces)
+    shifted = tuple(
+        Piece(tuple((x + m, y + m) for x, y in p.corners), p.role, p.sweeps) for p in pieces
+    )
     return Pattern(shifted, w + 2 * m, h + 2 * m)
 
 
@@ -59,41 +75,74 @@ def _grown(
     ring: tuple[int, ...],
     xy: list[Point],
     out: dict[int, Point],
+    run_on: Container[int],
     w: float,
     h: float,
-    allowance_in: float,
-) -> tuple[Point, ...]:
-    """Return the patch with its outer sides moved out."""
+) -> list[tuple[int, Point]]:
+    """Return the patch with its outer sides moved out: each point and the junction it is of.
+
+    At junctions of `run_on` a curved seam ends, whose one circle goes on to the raw edge.
+    """
     n = len(ring)
     outer = [
         bool(_sides(xy[ring[k]], w, h) & _sides(xy[ring[(k + 1) % n]], w, h)) for k in range(n)
     ]
-    points: list[Point] = []
+    points: list[tuple[int, Point]] = []
     for k, j in enumerate(ring):
         before, after = outer[k - 1], outer[k]
-        if before and after:
+        if (before and after) or j in run_on:
             # Inside an outer side, or the top's own corner: the finished point is no junction.
-            points.append(out[j])
+            points.append((j, out[j]))
         elif after:
-            points += [xy[j], out[j]]
+            points += [(j, xy[j]), (j, out[j])]
         elif before:
-            points += [out[j], xy[j]]
+            points += [(j, out[j]), (j, xy[j])]
         else:
-            points.append(xy[j])
-    return tuple(points)
+            points.append((j, xy[j]))
+    return points
 
 
 def _raw(at: Point, inward: list[Point], w: float, h: float, allowance_in: float) -> Point:
     """Return the point of the raw edge that belongs to the point `at` of the finished edge."""
     sides = _sides(at, w, h)
-    nx = -1.0 * ("left" in sides) + 1.0 * ("right" in sides)
-    ny = -1.0 * ("top" in sides) + 1.0 * ("bottom" in sides)
+    nx, ny = _outwards(at, w, h)
     if len(sides) == 2 or not inward:
         return (at[0] + nx * allowance_in, at[1] + ny * allowance_in)
     square = [u for u in inward if -(u[0] * nx + u[1] * ny) > SQUARE_TO_EDGE]
     ux, uy = (square or sorted(inward))[0]
     step = allowance_in / -(ux * nx + uy * ny)
     return (at[0] - ux * step, at[1] - uy * step)
+
+
+def _on_circle(
+    at: Point, other: Point, sweep_rad: float, outwards: Point, allowance_in: float
+) -> tuple[Point, float]:
+    """Return where the arc from `at` to `other` meets the raw edge when its circle runs on.
+
+    Returns
+    -------
+    point : (x, y)
+    more_rad : float
+        By how much more the arc turns from there.
+    """
+    arc = arc_over(at, other, sweep_rad)
+    cx, cy = arc.centre
+    nx, ny = outwards
+    height = (at[0] - cx) * nx + (at[1] - cy) * ny
+    # The angle of the radius against the edge's normal, before and after.
+    before = math.acos(max(-1.0, min(1.0, height / arc.radius)))
+    after = math.acos(max(-1.0, min(1.0, (height + allowance_in) / arc.radius)))
+    more = before - after
+    return arc.at(-more / abs(arc.sweep_rad)), more
+
+
+def _outwards(p: Point, w: float, h: float) -> Point:
+    """Return the way out of the top at a point of the finished edge; (±1, ±1) at a corner."""
+    sides = _sides(p, w, h)
+    return (
+        -1.0 * ("left" in sides) + 1.0 * ("right" in sides),
+        -1.0 * ("top" in sides) + 1.0 * ("bottom" in sides),
+    )
 
 
 def _sides(p: Point, w: float, h: float) -> frozenset[str]:

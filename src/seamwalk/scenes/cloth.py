@@ -166,8 +166,13 @@ def coverage(ring: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.fl
             )
             rel = side - side[0]
             off = rel[:, 1] * ux - rel[:, 0] * uy
-            inside -= np.interp(along, rel @ way / n, off).astype(np.float32)
-        share *= np.clip(np.float32(0.5) + inside / np.float32(steep), 0, 1)
+            at = rel @ way / n
+            inside -= np.interp(along, at, off).astype(np.float32)
+            # Across the curve's own direction, not the chord's.
+            slope = np.gradient(off, at)
+            lean = np.interp(along, at, slope).astype(np.float32)
+            steep = np.maximum(np.abs(ux - lean * uy), np.abs(uy + lean * ux))
+        share *= np.clip(np.float32(0.5) + inside / np.asarray(steep, np.float32), 0, 1)
     return share
 
 

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from seamwalk.geometry.curve import Arc
 from seamwalk.model.top import PatchId, Seam, Top
 from seamwalk.scenes.bumps import Bumps
 from seamwalk.trade import SEAM_ALLOWANCE_IN
@@ -147,21 +148,27 @@ def _seam(
     s: ReliefSettings,
 ) -> None:
     """Multiply in the light and shade round one seam."""
-    a, b = (np.array(p) - origin_in for p in (seam.points[0], seam.points[-1]))
+    points = np.array(seam.points) - origin_in
+    a, b = points[0], points[-1]
     length = float(np.hypot(*(b - a)))
     way = (b - a) / length
     normal = np.array([-way[1], way[0]]) * side
     reach = SEAM_ALLOWANCE_IN + s.fade_in
-    low = np.floor((np.minimum(a, b) - reach) * px_per_in).astype(int)
-    high = np.ceil((np.maximum(a, b) + reach) * px_per_in).astype(int) + 1
+    low = np.floor((points.min(axis=0) - reach) * px_per_in).astype(int)
+    high = np.ceil((points.max(axis=0) + reach) * px_per_in).astype(int) + 1
     low = np.maximum(low, 0)
     high = np.minimum(high, gain.shape[1::-1])
     x = ((np.arange(low[0], high[0]) + 0.5) / px_per_in - a[0]).astype(np.float32)[None, :]
     y = ((np.arange(low[1], high[1]) + 0.5) / px_per_in - a[1]).astype(np.float32)[:, None]
-    across = np.float32(normal[0]) * x + np.float32(normal[1]) * y
-    along = np.float32(way[0]) * x + np.float32(way[1]) * y
     # The side that the allowance lies under rises from the ditch and falls off at its raw edge.
-    towards = np.float32(normal @ light)
+    towards: Plane | np.float32
+    if seam.sweep_rad:
+        across, along, towards = _about_arc(seam, x, y, light, side)
+        length = seam.curve.length
+    else:
+        across = np.float32(normal[0]) * x + np.float32(normal[1]) * y
+        along = np.float32(way[0]) * x + np.float32(way[1]) * y
+        towards = np.float32(normal @ light)
     rise = np.exp(-(((across - 1.2 * s.slope_in) / s.slope_in) ** 2))
     drop = np.exp(-(((across - SEAM_ALLOWANCE_IN) / s.fade_in) ** 2))
     ditch = np.exp(-((across / s.ditch_in) ** 2))
@@ -169,3 +176,33 @@ def _seam(
     # Ends fade over the width of the ditch, so that seams meet without dark knots.
     ends = np.clip(np.minimum(along, length - along) / (2 * s.ditch_in) + 0.5, 0, 1)
     gain[low[1] : high[1], low[0] : high[0]] *= 1 + np.float32(relief) * change * ends
+
+
+def _about_arc(
+    seam: Seam, x: Plane, y: Plane, light: NDArray[np.float64], side: float
+) -> tuple[Plane, Plane, Plane]:
+    """Return distance across and along a curved seam, and how far its slope faces the light.
+
+    Parameters
+    ----------
+    x, y : (1, W) and (H, 1) float32
+        From the seam's first point, inches.
+    side : float
+        1 if the allowance lies on the right, -1 on the left.
+    """
+    (arc,) = seam.curve.pieces
+    assert isinstance(arc, Arc)
+    cx, cy = (np.float32(c - s) for c, s in zip(arc.centre, arc.start, strict=True))
+    radius = np.maximum(np.hypot(x - cx, y - cy), np.float32(1e-6))
+    # Turning x towards y, the centre lies on the right.
+    out = np.float32(-side * np.sign(arc.sweep_rad))
+    across: Plane = out * (radius - np.float32(arc.radius))
+    towards: Plane = (
+        out * ((x - cx) * np.float32(light[0]) + (y - cy) * np.float32(light[1])) / radius
+    )
+    turned = np.arctan2(y - cy, x - cx) - np.float32(np.arctan2(-cy, -cx))
+    turned = np.float32(np.sign(arc.sweep_rad)) * turned
+    # Half of what is not the arc's counts as before its start, half as after its end.
+    spare = np.float32(np.pi - abs(arc.sweep_rad) / 2)
+    along: Plane = ((turned + spare) % np.float32(2 * np.pi) - spare) * np.float32(arc.radius)
+    return across, along, towards

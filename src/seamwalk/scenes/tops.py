@@ -7,7 +7,7 @@ import numpy as np
 
 from seamwalk.model.top import PatchId, Top
 from seamwalk.scenes.allowance import with_allowance
-from seamwalk.scenes.designs import grids, strips_and_points, triangles
+from seamwalk.scenes.designs import curves, grids, strips_and_points, triangles
 from seamwalk.scenes.designs.pattern import Layout, Pattern, bordered
 from seamwalk.scenes.planar_map import joined, top_of
 from seamwalk.scenes.sewing import SewingSettings, sewn
@@ -27,8 +27,12 @@ DESIGNS: dict[str, Design] = {
     "mixed sizes": grids.mixed_sizes,
     "hexagons": strips_and_points.hexagons,
     "square in square": triangles.square_in_square,
+    "drunkards path": curves.drunkards_path,
 }
 """Every design by its name."""
+
+CURVED = frozenset({"drunkards path"})
+"""Designs with curved seams."""
 
 
 def pattern(design: str, layout: Layout, border_in: float, rng: np.random.Generator) -> Pattern:

@@ -32,6 +32,8 @@ PLURALS: dict[Shape, str] = {
     "kite": "kites",
     "trapezoid": "trapezoids",
     "hexagon": "hexagons",
+    "quarter circle": "quarter circles",
+    "curved": "curved shapes",
     "other": "other shapes",
 }
 
@@ -155,7 +157,8 @@ def pattern_size(shape: Shape, sides_in: Sequence[float], units: Units) -> str:
     """Return a finished size in the numbers that a pattern gives for the shape, without unit.
 
     Two short sides for a half-square triangle, long side and height for a quarter-square one,
-    the side of a hexagon; of shapes that have no such numbers all sides in order.
+    the side of a hexagon, the radius of a quarter circle; of shapes that have no such numbers all
+    sides in order.
     """
 
     def words(*values: float) -> str:
@@ -170,11 +173,14 @@ def pattern_size(shape: Shape, sides_in: Sequence[float], units: Units) -> str:
         return words(low, high)
     if shape == "diamond":
         return f"sides {words(low)}"
+    if shape == "quarter circle":
+        return f"{words(low)} radius"
     if shape == "hexagon" and high - low < 0.12 * high:
         return f"sides {words(float(np.mean(sides_in)))}"
     if shape == "parallelogram":
         return f"sides {words(low, high)}"
-    return " · ".join(short_length(v, units) for v in sides_in)
+    sides = " · ".join(short_length(v, units) for v in sides_in)
+    return f"{sides}, curved" if shape == "curved" else sides
 
 
 def counted(sizes: Sizes) -> str:

@@ -52,9 +52,12 @@ def measured_words(
     """Return what the patch measures as it lies on the page, without a unit.
 
     Width × height of squares, rectangles and of right triangles that lie along the page; sides
-    of other shapes; the extent of a shape with many odd sides.  Empty where no corner was found,
-    and for a square or triangle that has a corner too many: its list of sides would puzzle.
+    of other shapes; the extent of a shape with many odd sides; the radius of curved sides.  Empty
+    where no corner was found, and for a square or triangle that has a corner too many: its list
+    of sides would puzzle.
     """
+    if size.curves:
+        return _curved_words(size, patch, units)
     p, sides = _measured(size, patch, settings)
     if not size.sides or len(p) != _CORNERS.get(size.shape, len(p)):
         return ""
@@ -73,11 +76,21 @@ def measured_words(
     return " · ".join(short_length(float(v), units) for v in sides)
 
 
+def _curved_words(size: PatchSize, patch: Patch, units: Units) -> str:
+    """Return the radius of a quarter circle; else the extent and the radii of the curves."""
+    radii = np.array([c.radius.value_in for c in size.curves])
+    if size.shape == "quarter circle":
+        return f"{_range(radii, units)} radius"
+    x0, y0, x1, y1 = patch.polygon.bounds
+    extent = f"{short_length(x1 - x0, units)} × {short_length(y1 - y0, units)}"
+    return f"{extent}{OVER_ALL}, curved, {_range(radii, units)} radius"
+
+
 def in_one_number(
     size: PatchSize, patch: Patch, units: Units, settings: PlainSettings = PLAIN
 ) -> str:
     """Return the mean side of a square, or short side of half a square; else nothing."""
-    if not size.sides:
+    if not size.sides or size.curves:
         return ""
     p, sides = _measured(size, patch, settings)
     if len(p) == 4 and _is_rectangle(p, settings):

@@ -1,6 +1,6 @@
 """Where a seam lies, in the words of someone who looks at the top with a ruler at hand."""
 
-from seamwalk.geometry.curve import Curve, Point
+from seamwalk.geometry.curve import Point
 from seamwalk.model.places import Places
 from seamwalk.model.top import PatchId, Seam, Top
 from seamwalk.sheets.doubtful_lines import DoubtfulLine
@@ -72,6 +72,6 @@ class SeamPlaces:
 
 def middle(seam: Seam) -> Point:
     """Return the point half way along a seam."""
-    curve = Curve.through(seam.points)
+    curve = seam.curve
     x, y = curve.part(0.0, curve.length / 2).end
     return float(x), float(y)

@@ -8,7 +8,6 @@ light or one dark and one light, keep all three apart from any cloth.
 from dataclasses import dataclass
 from typing import Literal
 
-from seamwalk.geometry.curve import Curve
 from seamwalk.model.top import Seam
 from seamwalk.sheets.drawing import InkLine, Item, Pen
 from seamwalk.sheets.palette import BLUE, INK, ORANGE, WHITE, YELLOW, Colour
@@ -79,7 +78,7 @@ def seam_pens(
 
 def seam_items(seam: Seam, em: float, settings: SeamStyleSettings = SEAM_STYLE) -> list[Item]:
     """Return the line of one seam with its casings."""
-    curve = Curve.through(seam.points)
+    curve = seam.curve
     colour = INK if seam.kind == "edge" else BLUE
     *casings, line = seam_pens(sureness(seam, settings), em, colour, settings)
     return [*(InkLine(curve, pen, "casing") for pen in casings), InkLine(curve, line, seam.kind)]

@@ -49,6 +49,7 @@ def sizes_csv(sizes: Sizes, top: Top, units: Units = "in") -> str:
             "angles plus or minus, 95 % (degrees)",
             f"sides off by more than {tolerance} ({units})",
             f"to make another, cut ({units})",
+            f"curved sides ({units})",
         ]
     )
     by_id = {patch.id: patch for patch in top.patches}
@@ -94,4 +95,10 @@ def _row(size: PatchSize, patch: Patch, off: list[SideDifference], units: Units)
             f"{d.place} {'+' if d.difference_in > 0 else ''}{number(d.difference_in)}" for d in off
         ),
         "" if cut is None else several(list(cut.size_in)) + _CORNER_TO_CORNER[cut.cuts],
+        "; ".join(
+            f"side {c.side + 1}: radius {number(c.radius.value_in)} "
+            f"± {number(c.radius.plus_minus_in)}, along the seam {number(c.along.value_in)} "
+            f"± {number(c.along.plus_minus_in)}"
+            for c in size.curves
+        ),
     ]

@@ -14,13 +14,20 @@ from numpy.typing import NDArray
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import Photo, Rectification
 from seamwalk.model.top import SeamId, Top
+from seamwalk.vision.edges_graph import Graph, graph_of, moved_to, off_arcs, runs_of, with_arcs
 from seamwalk.vision.edges_profiles import Blocks, cross
 from seamwalk.vision.edges_stubs import stub_ends
 from seamwalk.vision.piecing_adjust import AdjustSettings, Net, Seen, adjust, straight_through
-from seamwalk.vision.piecing_valid import Rings, allowed
+from seamwalk.vision.piecing_circles import CircleSettings, on_circles
+from seamwalk.vision.piecing_round import rounded
+from seamwalk.vision.piecing_valid import allowed
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+
+
+CIRCLES_IN = CircleSettings(clear=0.2, scatter=0.06, seam=0.004)
+"""When what the photo shows along a curved seam is a circle, inches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +64,8 @@ class LocateSettings:
     """No patch is squeezed narrower than this."""
     line_in: float = 3.0
     """Seam lines shorter than this tell nothing about the camera."""
+    circles: CircleSettings = CIRCLES_IN
+    """When what was seen along a curved seam is a circle."""
     rounds: int = 2
     """The second time the profiles start from where the first found the seams."""
 
@@ -102,7 +111,7 @@ def locate(
         Long straight seam lines, for refining the camera.
     """
     settings = settings or LocateSettings()
-    graph = _graph(top)
+    graph = graph_of(top)
     nodes, home = graph.nodes, graph.nodes.copy()
     for turn in range(settings.rounds):
         if turn:
@@ -116,17 +125,21 @@ def locate(
         a, b = graph.pieces.T
         blocks = cross(photo, rectification.view, nodes[a], nodes[b], graph.room_in)
         seen = _seen(blocks, graph, settings)
+        runs = runs_of(graph, seen)
+        smooth = on_circles(seen, list(runs.values()), nodes, graph.pieces, settings.circles)
         prior = np.full(len(nodes), settings.traced_sigma_in)
         how = AdjustSettings(straight_sigma=settings.jog_in, node_noise=settings.traced_sigma_in)
-        through = straight_through(nodes, graph.pieces, how)
-        moved, sigma = adjust(Net(home, prior, graph.pieces), seen, how, through)
+        through = off_arcs(straight_through(nodes, graph.pieces, how), graph)
+        moved, sigma = adjust(Net(home, prior, graph.pieces), smooth, how, through)
         too_far = np.hypot(*(moved - home).T) > settings.farthest_in
         moved[too_far] = home[too_far]
         sigma[too_far] = settings.traced_sigma_in
         nodes = allowed(graph.rings, graph.nodes, moved, narrowest=settings.narrowest_in)
+    on_arcs = rounded(graph.rings, nodes, list(runs.values()), narrowest=settings.narrowest_in)
     sigma = np.hypot(sigma, settings.stated_in)
     to = {xy: k for k, xy in enumerate(graph.keys)}
-    out = _moved(top, graph, nodes)
+    arcs = zip(on_arcs.sweep_rad.tolist(), on_arcs.bow_sigma.tolist(), strict=True)
+    out = moved_to(with_arcs(top, dict(zip(runs, arcs, strict=True))), graph, on_arcs.nodes)
     junctions = tuple(
         replace(new, sigma_in=float(sigma[to[old.xy]]))
         for new, old in zip(out.junctions, top.junctions, strict=True)
@@ -135,69 +148,16 @@ def locate(
     return replace(out, junctions=junctions), lines
 
 
-def _moved(top: Top, graph: "_Graph", nodes: Points) -> Top:
-    """Return the top with the graph's nodes at `nodes`."""
-    to = {xy: k for k, xy in enumerate(graph.keys)}
-    return top.mapped(lambda points: nodes[[to[float(x), float(y)] for x, y in points]])
-
-
 def _stubs(
-    photo: Photo, rectification: Rectification, top: Top, graph: "_Graph", nodes: Points
+    photo: Photo, rectification: Rectification, top: Top, graph: Graph, nodes: Points
 ) -> dict[int, tuple[float, float]]:
     """Return the nodes where stubs end on the raw edge, and where the photo shows those."""
     now = {(float(x), float(y)): k for k, (x, y) in enumerate(nodes.tolist())}
-    found = stub_ends(photo, rectification.view, _moved(top, graph, nodes))
+    found = stub_ends(photo, rectification.view, moved_to(top, graph, nodes))
     return {now[old]: new for old, new in found.items()}
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Graph:
-    """The top's points and straight pieces as arrays."""
-
-    nodes: Points
-    keys: tuple[tuple[float, float], ...]
-    pieces: Indices
-    seam: tuple[SeamId, ...]
-    room_in: Floats
-    one_fabric: NDArray[np.bool_]
-    rings: Rings
-
-
-def _graph(top: Top) -> _Graph:
-    keys = list(dict.fromkeys(xy for s in top.seams for xy in s.points))
-    index = {xy: k for k, xy in enumerate(keys)}
-    width = {p.id: 2 * p.polygon.area / p.polygon.length for p in top.patches}
-    fabric = {p.id: p.fabric for p in top.patches}
-    pieces, seam, room, same = [], [], [], []
-    for s in top.seams:
-        beside = [width[p] for p in (s.left, s.right) if p is not None]
-        for one, two in zip(s.points[:-1], s.points[1:], strict=True):
-            pieces.append((index[one], index[two]))
-            seam.append(s.id)
-            room.append(0.4 * min(beside))
-            same.append(
-                s.left is not None
-                and s.right is not None
-                and fabric[s.left] == fabric[s.right] != ""
-            )
-
-    def ring(polygon: object) -> Indices:
-        coords = polygon.exterior.coords[:-1]  # type: ignore[attr-defined]
-        return np.array([index[c[0], c[1]] for c in coords], dtype=np.intp)
-
-    rings = Rings(tuple(ring(p.polygon) for p in top.patches), ring(top.outline))
-    return _Graph(
-        np.array(keys),
-        tuple(keys),
-        np.array(pieces, dtype=np.intp),
-        tuple(seam),
-        np.array(room),
-        np.array(same),
-        rings,
-    )
-
-
-def _seen(blocks: Blocks, graph: _Graph, settings: LocateSettings) -> Seen:
+def _seen(blocks: Blocks, graph: Graph, settings: LocateSettings) -> Seen:
     """Return the edges that can be trusted, each with its σ."""
     m = len(blocks.contrast)
     first = np.searchsorted(blocks.piece, np.arange(m + 1))
@@ -254,7 +214,7 @@ def _about_line(along: Floats, offset: Floats) -> Floats:
 
 def _lines(
     rectification: Rectification,
-    graph: _Graph,
+    graph: Graph,
     seen: Seen,
     through: Indices,
     settings: LocateSettings,
@@ -264,6 +224,8 @@ def _lines(
     first = np.searchsorted(seen.piece[order], np.arange(len(graph.pieces) + 1))
     out = []
     for run in _straight_runs(graph.pieces, through):
+        if graph.arc[run].any():
+            continue
         rows = np.concatenate([order[first[p] : first[p + 1]] for p in run])
         ends = graph.nodes[graph.pieces[run]].reshape(-1, 2)
         if len(rows) < 6 or np.hypot(*np.ptp(ends, axis=0)) < settings.line_in:

@@ -5,7 +5,9 @@ round others are cut where the heat shows it best; each seam left gets its confi
 that the picture hardly shows are marked as inferred.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -30,6 +32,8 @@ class FinishSettings:
     """Nothing smaller is a patch, square inches: a 3/8 in square, finished."""
     unseen: float = 0.25
     """A seam with less heat in the mean is inferred: the picture hardly shows it."""
+    unseen_confidence: float = 0.5
+    """It is never surer than this, however many blocks speak for it: an offer to be confirmed."""
     cut_confidence: float = 0.3
     """Confidence of a cut through a region that surrounds another."""
     reach_px: int = 2
@@ -114,28 +118,42 @@ def _confidence(
     labels: Labels, judged: Judged, cut: OverCut, s: FinishSettings
 ) -> tuple[NDArray[np.float32], Mask]:
     """Return the probability of a seam near the lines of `labels`, and where it is unseen."""
-    seen = judged.regions.sums[:, HEAT] / judged.regions.sums[:, N]
-    n = len(judged.regions.size)
-    pair = judged.regions.pair
-    key = pair[:, 0] * n + pair[:, 1]
+    regions = judged.regions
+    unseen = regions.sums[:, HEAT] / regions.sums[:, N] < s.unseen
+    sure = np.where(unseen, np.minimum(judged.sure, s.unseen_confidence), judged.sure)
+    value, faint = along(labels, regions.home[cut.labels], regions, (sure, unseen))
+    size = 2 * s.reach_px + 1
+    value = np.asarray(cv2.dilate(value, np.ones((size, size), np.uint8)))
+    return value, np.asarray(cv2.dilate(faint, np.ones((3, 3), np.uint8))) > 0
+
+
+def along(
+    labels: Labels, before: Indices, regions: RegionMap, values: Sequence[NDArray[Any]]
+) -> list[NDArray[np.float32]]:
+    """Return planes (H, W) with values (M,) of borders on both sides of the lines of `labels`.
+
+    Parameters
+    ----------
+    before : (H, W) intp
+        Region of each pixel in `regions`; borders that `labels` does not have are left out.
+    """
+    n = len(regions.size)
+    key = regions.pair[:, 0] * n + regions.pair[:, 1]
     order = np.argsort(key)
     key = key[order]
-    before = judged.regions.home[cut.labels]
-    value = np.zeros(labels.shape, dtype=np.float32)
-    faint = np.zeros(labels.shape, dtype=np.uint8)
+    out = [np.zeros(labels.shape, dtype=np.float32) for _ in values]
     for low, high in (
         ((slice(0, -1), slice(None)), (slice(1, None), slice(None))),
         ((slice(None), slice(0, -1)), (slice(None), slice(1, None))),
     ):
         a, b = before[low], before[high]
         y, x = np.nonzero((a != b) & (labels[low] != labels[high]) & (a > 0) & (b > 0))
+        if not len(y):
+            continue
         p, q = a[y, x], b[y, x]
         wanted = np.minimum(p, q) * n + np.maximum(p, q)
         at = order[np.clip(np.searchsorted(key, wanted), 0, len(key) - 1)]
-        for part in (low, high):
-            np.maximum.at(value[part], (y, x), judged.sure[at].astype(np.float32))
-            np.maximum.at(faint[part], (y, x), (seen[at] < s.unseen).astype(np.uint8))
-    size = 2 * s.reach_px + 1
-    kernel = np.ones((size, size), np.uint8)
-    value = np.asarray(cv2.dilate(value, kernel))
-    return value, np.asarray(cv2.dilate(faint, np.ones((3, 3), np.uint8))) > 0
+        for plane, value in zip(out, values, strict=True):
+            for part in (low, high):
+                np.maximum.at(plane[part], (y, x), value[at].astype(np.float32))
+    return out

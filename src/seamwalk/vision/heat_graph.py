@@ -22,12 +22,13 @@ Indices = NDArray[np.intp]
 HEAT_STEPS = (0.08, 0.2, 0.35, 0.5, 0.7)
 """Cracks are counted by heat between these, for a fair quantile of a whole border."""
 
-N, HEAT, X, Y, XX, XY, YY, COS, SIN, REPEAT, TRUST, DRAWN, JUNCTION = range(13)
+N, HEAT, X, Y, XX, XY, YY, COS, SIN, REPEAT, TRUST, DRAWN, JUNCTION, SUPPORT, BELIEF = range(15)
 """Columns of `RegionMap.sums`: cracks, heat, moments, heat-weighted direction, heat in the same
 place of other blocks and their likeness (both times likeness), cracks on drawn continuations,
-junction heat; then one for each heat step."""
+junction heat, what a second look at other blocks says (times belief) and its belief; then one for
+each heat step."""
 
-STEPS = slice(13, 13 + len(HEAT_STEPS) + 1)
+STEPS = slice(15, 15 + len(HEAT_STEPS) + 1)
 
 CLOTH = 6
 """Columns of `RegionMap.cloth`: pixels off the ridges, L, a, b, sum of squares, fine
@@ -45,6 +46,7 @@ class Planes:
     junction : junction heat, thickened
     repeat, trust : heat in the same place of other blocks, and how alike they are
     drawn : 1 on drawn continuations
+    support, belief : what a second look at other blocks says; None before there was one
     """
 
     heat: Float
@@ -54,6 +56,8 @@ class Planes:
     repeat: Float | None = None
     trust: Float | None = None
     drawn: Float | None = None
+    support: Float | None = None
+    belief: Float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,7 +77,7 @@ class RegionMap:
     hull_area : (n + 1,) float64
     pair : (M, 2) intp
         Regions on both sides of each border, the lower first, sorted; the outside left out.
-    sums : (M, 13 + steps) float64
+    sums : (M, 15 + steps) float64
         See `N` …
     outer : (n + 1,) float64
         Cracks towards the outside.
@@ -203,7 +207,11 @@ def _crack_rows(planes: Planes, y: Indices, x: Indices, dy: int, dx: int) -> Arr
     repeat, trust, drawn, junction = (larger(p) for p in more if p is not None)
     counts = np.zeros((len(y), len(HEAT_STEPS) + 1))
     counts[np.arange(len(y)), np.digitize(heat, HEAT_STEPS)] = 1
-    return np.column_stack([*out, repeat * trust, trust, drawn, junction, counts])
+    told = belief = np.zeros(len(y))
+    if planes.support is not None and planes.belief is not None:
+        told, belief = larger(planes.support), larger(planes.belief)
+    rest = [repeat * trust, trust, drawn, junction, told * belief, belief, counts]
+    return np.column_stack([*out, *rest])
 
 
 def _added(pair: Indices, rows: Array, n: int) -> tuple[Indices, Array, Indices]:

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from seamwalk.vision.heat_again import AgainSettings, heard
 from seamwalk.vision.heat_features import MEASURES, measures
 from seamwalk.vision.heat_graph import Array, Indices, RegionMap
 from seamwalk.vision.heat_lines import Field
@@ -36,6 +37,8 @@ class MergeSettings:
     island: float = 0.9
     """A border that is so much of a region's outline goes round it."""
     judge: Judge = field(default_factory=fitted)
+    again: AgainSettings = field(default_factory=AgainSettings)
+    """How far other blocks are believed, where there was a second look."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,14 +77,14 @@ def merged(
     s = settings or MergeSettings()
     limit = np.log(s.stop / (1 - s.stop))
     found = measures(regions, field, side)
-    odds = odds_of(found, s.judge, s.island)
+    odds = heard(odds_of(found, s.judge, s.island), regions, side, s.again)
     for _ in range(s.rounds):
         into = weakest(regions, odds, limit)
         if into is None:
             break
         regions = regions.joined(into)
         found = measures(regions, field, side, found)
-        odds = odds_of(found, s.judge, s.island)
+        odds = heard(odds_of(found, s.judge, s.island), regions, side, s.again)
     return Judged(regions, found, odds, s.judge.sure(odds))
 
 

@@ -5,6 +5,7 @@ sizes that were meant, how straight the top is, which block repeats, and what to
 """
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,12 @@ from seamwalk.units import CM_PER_IN, Units
 from seamwalk.vision.measure_advice import advice
 from seamwalk.vision.measure_block import block_size
 from seamwalk.vision.measure_classes import classes, kinds
+from seamwalk.vision.measure_curved import (
+    between_tangents,
+    curved_name,
+    curved_sides,
+    side_curves,
+)
 from seamwalk.vision.measure_doubt import Doubt, DoubtSettings
 from seamwalk.vision.measure_evidence import Evidence
 from seamwalk.vision.measure_finished import FinishedShape, finished_shapes
@@ -56,18 +63,37 @@ def measure(
     """
     grain = grain_in or (GRAIN_IN if units == "in" else GRAIN_CM / CM_PER_IN)
     doubt = Doubt(top, rectification, endpoint_sigma_in, settings)
-    found, shapes = kinds(finished_shapes(top))
+    seams = {s.id: s for s in top.seams}
+    shapes = [
+        replace(shape, name=curved_name(shape, patch, seams))
+        for shape, patch in zip(finished_shapes(top), top.patches, strict=True)
+    ]
+    found, shapes = kinds(shapes)
     named = classes(found, shapes, doubt, grain, units)
     sides = _sides(shapes, doubt, visible=True)
     finished = _sides(shapes, doubt, visible=False)
-    angles = _angles(shapes, doubt)
+    curved = [
+        curved_sides(patch, shape.corners, seams)
+        for patch, shape in zip(top.patches, shapes, strict=True)
+    ]
+    curves = side_curves(sides, curved, shapes, doubt)
+    angles = [between_tangents(*own) for own in zip(_angles(shapes, doubt), curved, strict=True)]
     patches = []
     for k, patch in enumerate(top.patches):
         size = named[k].sides_in(shapes[k], grain)
         verdict = _verdict(finished[k], size, tolerance_in, named[k].chance)
         raw = shapes[k].raw_edges
         patches.append(
-            PatchSize(patch.id, named[k].shape, named[k].name, sides[k], verdict, raw, angles[k])
+            PatchSize(
+                patch.id,
+                named[k].shape,
+                named[k].name,
+                sides[k],
+                verdict,
+                raw,
+                angles[k],
+                curves[k],
+            )
         )
     whole = top_size(top, doubt)
     straight = straightness(top, doubt)

@@ -27,6 +27,9 @@ from seamwalk.vision.shapes import dimensions, finished_sides
 
 Floats = NDArray[np.float64]
 
+CURVED: tuple[Shape, ...] = ("quarter circle", "curved")
+"""Corners alone do not tell these from others."""
+
 
 @dataclass(frozen=True, slots=True)
 class ClassSettings:
@@ -177,6 +180,8 @@ def _joined(
         best, to = limit, -1
         ring = _centred(shapes[k].finished)
         for j in common[near[:: max(1, len(near) // s.tried)]].tolist():
+            if (shapes[j].name in CURVED) != (shapes[k].name in CURVED):
+                continue
             apart = shapely.hausdorff_distance(ring, _centred(shapes[j].finished))
             if apart < best and len(found[of[j]].members) * s.few > 1:
                 best, to = float(apart), j

@@ -6,24 +6,27 @@ pieces adjusted at once so that junctions lie where their lines meet (:mod:`piec
 map is valid at every step: a move that would fold or overlap patches is halved, then refused.
 """
 
-import itertools
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon
 
 from seamwalk.errors import TopologyError
-from seamwalk.geometry.polyline import CORNER_DEG, turning_rad
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import FlatPicture, Partition, SeamMap
-from seamwalk.model.top import Junction, JunctionId, Patch, PatchId, Seam, SeamId, Top
+from seamwalk.model.top import Top
 from seamwalk.vision.piecing_adjust import AdjustSettings, Net, Seen, adjust
+from seamwalk.vision.piecing_circles import CircleSettings, on_circles
 from seamwalk.vision.piecing_cracks import follow
 from seamwalk.vision.piecing_fabric import fabrics
 from seamwalk.vision.piecing_net import SeamNet, build
 from seamwalk.vision.piecing_regions import border_lengths, tidy
+from seamwalk.vision.piecing_round import Run, rounded
+from seamwalk.vision.piecing_top import Evidence, as_top
 from seamwalk.vision.piecing_valid import allowed
+
+CIRCLES_PX = CircleSettings(clear=3.0, scatter=1.0, seam=0.1)
+"""When the cracks along a curved seam are a circle, pixels."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,8 @@ class TraceSettings:
     """A patch nowhere wider than this is joined to its neighbour, inches."""
     sliver_rounds: int = 6
     """How often the map is traced again after joining slivers."""
+    circles: CircleSettings = CIRCLES_PX
+    """When the cracks along a curved seam are a circle, pixels."""
     strength_reach_px: int = 2
     """The seam map is read within this of the seam, pixels."""
 
@@ -95,7 +100,27 @@ def trace(
             "Take the photo closer, so that the narrowest strip is clearly visible.",
         )
     words = fabrics(flat.rgb, labels)
-    return _as_top(net, flat.in_from_px(nodes), words, _evidence(net, seam_map, guessed, settings))
+    runs = _runs(net, settings)
+    on_arcs = rounded(net.all_rings(), nodes, list(runs.values()))
+    sweeps = dict(zip(runs, on_arcs.sweep_rad.tolist(), strict=True))
+    evidence = _evidence(net, seam_map, guessed, settings)
+    return as_top(net, flat.in_from_px(on_arcs.nodes), words, evidence, sweeps)
+
+
+def _runs(net: SeamNet, settings: TraceSettings) -> dict[int, Run]:
+    """Return the run of every arc of the net by its number."""
+    sigma = settings.crack_sigma_px * np.sqrt(settings.alike_px)
+    out = {}
+    for k in range(int(net.arc.max(initial=-1)) + 1):
+        pieces = np.flatnonzero(net.arc == k)
+        if len(pieces) < 2:
+            continue
+        nodes = np.append(net.pieces[pieces, 0], net.pieces[pieces[-1], 1])
+        seen = np.concatenate([net.cracks[p] for p in pieces])
+        clear = np.hypot(*(seen[:, None] - net.nodes_px[nodes[[0, -1]]]).T).min(axis=0)
+        seen = seen[clear > settings.clear_px]
+        out[k] = Run(nodes, seen, np.full(len(seen), sigma))
+    return out
 
 
 def _adjusted(net: SeamNet, ppi: float, settings: TraceSettings) -> Points:
@@ -111,6 +136,8 @@ def _adjusted(net: SeamNet, ppi: float, settings: TraceSettings) -> Points:
         clear_of_nodes=settings.clear_px,
         node_noise=1.0,
     )
+    runs = list(_runs(net, settings).values())
+    seen = on_circles(seen, runs, net.nodes_px, net.pieces, settings.circles)
     moved, _ = adjust(Net(net.nodes_px, sigma, net.pieces), seen, how)
     return allowed(net.all_rings(), net.nodes_px, moved)
 
@@ -145,17 +172,9 @@ def _joined(labels: NDArray[np.int32], slivers: list[int]) -> NDArray[np.int32]:
     return table[labels]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Evidence:
-    """For each chain: confidence and whether it is inferred."""
-
-    confidence: NDArray[np.float64]
-    inferred: NDArray[np.bool_]
-
-
 def _evidence(
     net: SeamNet, seam_map: SeamMap | None, guessed: NDArray[np.bool_], settings: TraceSettings
-) -> _Evidence:
+) -> Evidence:
     """Return what the picture shows along each chain.
 
     The middle strength along the chain counts: short gaps and bright specks do not matter.
@@ -183,67 +202,4 @@ def _evidence(
             confidence[c] = float(np.clip(np.median(strength[row, col]), 0.0, 1.0))
         if inferred[c]:
             confidence[c] = min(confidence[c], 0.3)
-    return _Evidence(confidence, inferred)
-
-
-def _as_top(net: SeamNet, nodes_in: Points, words: list[str], evidence: _Evidence) -> Top:
-    """Return the net as a top, junctions numbered from above, seams between them."""
-    is_junction = net.corner
-    order = np.flatnonzero(is_junction)
-    order = order[np.lexsort((nodes_in[order, 0], np.round(nodes_in[order, 1], 1)))]
-    name = {int(v): JunctionId(i) for i, v in enumerate(order.tolist(), start=1)}
-    xy = [(float(x), float(y)) for x, y in nodes_in.tolist()]
-    seams: list[Seam] = []
-    of_chain: dict[int, list[SeamId]] = {}
-    for c, chain in enumerate(net.chains):
-        way = net.chain_nodes(c)
-        stops = [i for i, v in enumerate(way) if is_junction[v]]
-        ids = []
-        for i, j in itertools.pairwise(stops):
-            ids.append(SeamId(len(seams) + 1))
-            seams.append(
-                Seam(
-                    ids[-1],
-                    (name[way[i]], name[way[j]]),
-                    tuple(xy[v] for v in way[i : j + 1]),
-                    PatchId(chain.left) if chain.left else None,
-                    PatchId(chain.right) if chain.right else None,
-                    float(evidence.confidence[c]),
-                    bool(evidence.inferred[c]),
-                )
-            )
-        of_chain[c] = ids
-    patches = []
-    for label, walk in net.rings.items():
-        if not label:
-            continue
-        ids = [s for c, fwd in walk for s in (of_chain[c] if fwd else of_chain[c][::-1])]
-        ring = net.ring_nodes(label)
-        start = _first_corner(nodes_in[ring])
-        shape = Polygon([xy[v] for v in np.roll(ring, -start).tolist()])
-        first = name.get(int(ring[start]))
-        patches.append(Patch(PatchId(label), shape, _from(ids, first, seams), words[label - 1]))
-    outer = net.ring_nodes(0)[::-1]
-    outer = np.roll(outer, -_first_corner(nodes_in[outer]))
-    junctions = tuple(Junction(name[v], xy[v]) for v in order.tolist())
-    top = Top(Polygon([xy[v] for v in outer.tolist()]), junctions, tuple(seams), tuple(patches))
-    if len(junctions) - len(seams) + len(patches) != 1:
-        raise AssertionError("the traced map fails Euler's formula")
-    return top
-
-
-def _first_corner(ring: Points) -> int:
-    """Return the corner of a ring that lies furthest to the upper left."""
-    turns = np.abs(turning_rad(ring, closed=True)) > np.radians(CORNER_DEG)
-    where = np.flatnonzero(turns) if turns.any() else np.arange(len(ring))
-    return int(where[np.argmin(ring[where].sum(axis=1))])
-
-
-def _from(ids: list[SeamId], first: JunctionId | None, seams: list[Seam]) -> tuple[SeamId, ...]:
-    """Return the seams round a patch, beginning with one that leaves junction `first`."""
-    n = len(ids)
-    for k in range(n):
-        before, after = seams[ids[k - 1] - 1], seams[ids[k] - 1]
-        if n > 1 and first in before.ends and first in after.ends and (n > 2 or k == 0):
-            return tuple(ids[k:] + ids[:k])
-    return tuple(ids)
+    return Evidence(confidence, inferred)

@@ -53,6 +53,18 @@ class ChainSettings:
     smooth_px: float = 12.0
     """A bend is smoothed over this many pixels to both sides."""
 
+    def shortest(self, px_per_in: float) -> float:
+        """Return the least length of a straight piece, pixels."""
+        return max(self.shortest_px, self.shortest_in * px_per_in)
+
+    def skipped(self, cracks: int) -> int:
+        """Return how many cracks are left out at both ends of a chain."""
+        return self.ends_px if cracks > 6 * self.ends_px else 0
+
+    def price(self, middles: Points) -> float:
+        """Return by how much one more piece must lower the sum of squared distances, px²."""
+        return max(self.gain_px2, self.gain_by_noise * roughness(middles, self.noise_cracks))
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
@@ -67,11 +79,14 @@ class Course:
     breaks : (K,) int
         Index of the crack at which each node lies; piece i rests on cracks breaks[i] to
         breaks[i + 1].
+    arcs : tuple of (int, int)
+        First and last node of each run of pieces that stands for one circular arc.
     """
 
     nodes_px: Points
     corner: NDArray[np.bool_]
     breaks: NDArray[np.intp]
+    arcs: tuple[tuple[int, int], ...] = ()
 
 
 def course(corners_px: Points, px_per_in: float, settings: ChainSettings | None = None) -> Course:
@@ -79,9 +94,8 @@ def course(corners_px: Points, px_per_in: float, settings: ChainSettings | None 
     settings = settings or ChainSettings()
     middles = (corners_px[1:] + corners_px[:-1]) / 2
     n = len(middles)
-    shortest = max(settings.shortest_px, settings.shortest_in * px_per_in)
-    skip = settings.ends_px if n > 6 * settings.ends_px else 0
-    knots = _knots(n, skip, shortest, settings.most_knots)
+    shortest, skip = settings.shortest(px_per_in), settings.skipped(n)
+    knots = knots_of(n, skip, shortest, settings.most_knots)
     chosen = _fewest_pieces(middles, knots, shortest, settings)
     inner = _refined(middles, chosen, int(shortest / 2))[1:-1]
     breaks = _without_hooks(middles, np.array([0, *inner, n], dtype=np.intp), skip, settings)
@@ -101,21 +115,21 @@ def course(corners_px: Points, px_per_in: float, settings: ChainSettings | None 
     return _with_bends(middles, nodes, corner, breaks, settings)
 
 
-def _knots(n: int, skip: int, shortest: float, most: int) -> NDArray[np.intp]:
+def knots_of(n: int, skip: int, shortest: float, most: int) -> NDArray[np.intp]:
     """Return the crack indices at which a piece may end, both outermost included."""
     room = n - 2 * skip
     count = int(min(most, max(1, room // max(2.0, shortest / 3))))
     return np.unique(np.round(np.linspace(skip, n - skip, count + 1)).astype(np.intp))
 
 
-def _sums(middles: Points) -> NDArray[np.float64]:
+def running_sums(middles: Points) -> NDArray[np.float64]:
     """Return running sums of 1, x, y, xx, xy, yy over the cracks, (N + 1, 6)."""
     x, y = (middles - middles[0]).T
     terms = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
     return np.concatenate([np.zeros((1, 6)), np.cumsum(terms, axis=0)])
 
 
-def _misfit(sums: NDArray[np.float64]) -> NDArray[np.float64]:
+def line_misfit(sums: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the sum of squared distances from the best line, for sums (..., 6)."""
     n, sx, sy, sxx, sxy, syy = np.moveaxis(sums, -1, 0)
     n = np.maximum(n, 1.0)
@@ -132,14 +146,13 @@ def _fewest_pieces(
     whole = knots[[0, -1]]
     if m < 2 or knots[-1] - knots[0] < 2 * shortest:
         return whole
-    sums = _sums(middles)[knots]
-    if _misfit(sums[-1] - sums[0]) < settings.gain_px2:
+    sums = running_sums(middles)[knots]
+    if line_misfit(sums[-1] - sums[0]) < settings.gain_px2:
         return whole
-    cost = _misfit(sums[None, :] - sums[:, None])
+    cost = line_misfit(sums[None, :] - sums[:, None])
     length = knots[None, :] - knots[:, None]
     cost[length < shortest] = np.inf
-    noise = _roughness(middles, settings.noise_cracks)
-    price = max(settings.gain_px2, settings.gain_by_noise * noise)
+    price = settings.price(middles)
     best = np.full(m + 1, np.inf)
     best[0] = -price
     came = np.zeros(m + 1, dtype=np.intp)
@@ -155,17 +168,17 @@ def _fewest_pieces(
     return knots[chosen[::-1]]
 
 
-def _roughness(middles: Points, cracks: int) -> float:
+def roughness(middles: Points, cracks: int) -> float:
     """Return the middle variance about a line of every run of so many cracks, px²."""
     if len(middles) < cracks + 2:
         return 0.0
-    sums = _sums(middles)
-    return float(np.median(_misfit(sums[cracks:] - sums[:-cracks]))) / (cracks - 2)
+    sums = running_sums(middles)
+    return float(np.median(line_misfit(sums[cracks:] - sums[:-cracks]))) / (cracks - 2)
 
 
 def _refined(middles: Points, chosen: NDArray[np.intp], reach: int) -> NDArray[np.intp]:
     """Return the chosen breaks moved to the crack where they fit best."""
-    sums = _sums(middles)
+    sums = running_sums(middles)
     out = chosen.copy()
     for i in range(1, len(out) - 1):
         low = max(out[i - 1] + 2, out[i] - reach)
@@ -173,8 +186,8 @@ def _refined(middles: Points, chosen: NDArray[np.intp], reach: int) -> NDArray[n
         if low >= high:
             continue
         at = np.arange(low, high + 1)
-        before = _misfit(sums[at] - sums[out[i - 1]])
-        after = _misfit(sums[out[i + 1]] - sums[at])
+        before = line_misfit(sums[at] - sums[out[i - 1]])
+        after = line_misfit(sums[out[i + 1]] - sums[at])
         out[i] = at[int(np.argmin(before + after))]
     return out
 
@@ -240,8 +253,8 @@ def _meeting(
 def _bends(middles: Points, a: int, b: int, c: int) -> bool:
     """Return whether one parabola explains cracks a to c better than lines a–b and b–c."""
     part = middles[a:c]
-    sums = _sums(middles)
-    two_lines = float(_misfit(sums[b] - sums[a]) + _misfit(sums[c] - sums[b]))
+    sums = running_sums(middles)
+    two_lines = float(line_misfit(sums[b] - sums[a]) + line_misfit(sums[c] - sums[b]))
     s = np.linspace(-1.0, 1.0, len(part))
     basis = np.column_stack([np.ones_like(s), s, s * s])
     rest = part - basis @ np.linalg.lstsq(basis, part, rcond=None)[0]

@@ -15,6 +15,7 @@ from shapely import LineString
 
 from seamwalk.geometry.polyline import turning_rad
 from seamwalk.geometry.projective import Points
+from seamwalk.vision.piecing_arcs import with_arcs
 from seamwalk.vision.piecing_chains import Course, course
 from seamwalk.vision.piecing_cracks import Chain, CrackMap
 from seamwalk.vision.piecing_join import JoinSettings, RawNet, join
@@ -42,6 +43,8 @@ class SeamNet:
         Nodes of each straight piece.
     cracks : tuple of (K, 2) float64
         Middles of the cracks that each piece stands for.
+    arc : (M,) int
+        Number of the circular arc that a piece is part of, -1 for none.
     chain_pieces : tuple of tuple of int
         Pieces of each chain in order; joined ones left out, so it may be empty.
     chains : tuple of Chain
@@ -55,6 +58,7 @@ class SeamNet:
     held: NDArray[np.bool_]
     pieces: Indices
     cracks: tuple[Points, ...]
+    arc: Indices
     chain_pieces: tuple[tuple[int, ...], ...]
     chains: tuple[Chain, ...]
     rings: dict[int, tuple[tuple[int, bool], ...]]
@@ -109,7 +113,8 @@ def build(cracks: CrackMap, px_per_in: float, settings: JoinSettings | None = No
     """Return a valid net: straightened where that is possible, else nearer to the cracks."""
     settings = settings or JoinSettings()
     rings = walks(cracks)
-    courses = [course(c.corners_px, px_per_in) for c in cracks.chains]
+    straight = [course(c.corners_px, px_per_in) for c in cracks.chains]
+    courses = with_arcs(cracks.chains, straight, px_per_in)
     care = np.zeros(len(courses), dtype=np.intp)
     while True:
         net = _assembled(cracks, courses, care, rings, px_per_in, settings)
@@ -161,6 +166,8 @@ def _assembled(
     count = len(held)
     pieces: list[tuple[int, int]] = []
     middles: list[Points] = []
+    arc: list[int] = []
+    arcs = 0
     chain_pieces: list[list[int]] = []
     for c, (chain, found) in enumerate(zip(cracks.chains, courses, strict=True)):
         inner = len(found.nodes_px) - 2
@@ -172,6 +179,11 @@ def _assembled(
         if care[c] == 2:
             held[list(chain.ends)] = True
         chain_pieces.append(list(range(len(pieces), len(pieces) + inner + 1)))
+        of_arc = [-1] * (inner + 1)
+        for i, j in found.arcs:
+            of_arc[i:j] = [arcs] * (j - i)
+            arcs += 1
+        arc.extend(of_arc)
         pieces.extend(itertools.pairwise(way))
         cut = zip(found.breaks[:-1], found.breaks[1:], strict=True)
         middles.extend(chain.middles_px[a:b] for a, b in cut)
@@ -197,6 +209,7 @@ def _assembled(
         all_held[used],
         fresh[owner[raw.pieces[kept]]],
         tuple(middles[p] for p in kept),
+        np.array(arc, dtype=np.intp)[kept],
         tuple(tuple(renumber[p] for p in row if p not in gone) for row in chain_pieces),
         cracks.chains,
         rings,

@@ -99,15 +99,15 @@ def _parallel(p: Points, i: int, j: int, s: ShapeSettings) -> bool:
 def dimensions(shape: Shape, corners: ArrayLike) -> tuple[float, ...]:
     """Return the measured numbers that a pattern would give for the shape, inches.
 
-    One for square, half-square triangle (leg), quarter-square triangle (long side), diamond and
-    even hexagon (side); shorter, then longer for a rectangle and a kite; width and height along
-    the base for all others.
+    One for square, half-square triangle (leg), quarter-square triangle (long side), quarter circle
+    (radius), diamond and even hexagon (side); shorter, then longer for a rectangle and a kite;
+    width and height along the base for all others.
     """
     p = np.asarray(corners, dtype=np.float64)
     sides = side_lengths(p)
     if shape in ("square", "diamond") or _is_even_hexagon(shape, sides):
         return (float(sides.mean()),)
-    if shape == "half-square triangle":
+    if shape in ("half-square triangle", "quarter circle"):
         long, legs = _long_and_legs(sides)
         return (float((legs.sum() + long / np.sqrt(2)) / 3),)
     if shape == "quarter-square triangle":
@@ -137,10 +137,11 @@ def finished_sides(
     """
     p = np.asarray(corners, dtype=np.float64)
     sides = side_lengths(p)
-    if len(dims) == 1 and shape not in ("half-square triangle", "quarter-square triangle"):
+    half_square = shape in ("half-square triangle", "quarter-square triangle", "quarter circle")
+    if len(dims) == 1 and not half_square:
         return np.full(len(p), float(dims[0]))
-    if shape in ("half-square triangle", "quarter-square triangle"):
-        leg = float(dims[0] if shape == "half-square triangle" else dims[0] / np.sqrt(2))
+    if half_square:
+        leg = float(dims[0] / np.sqrt(2) if shape == "quarter-square triangle" else dims[0])
         out = np.full(3, leg)
         out[int(np.argmax(sides))] = leg * np.sqrt(2)
         return out

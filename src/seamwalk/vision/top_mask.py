@@ -1,6 +1,5 @@
 """The pixels of the top, from what the network says of cloth and of things that lie on it."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -9,10 +8,6 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from seamwalk.errors import TopNotFoundError
-from seamwalk.geometry.projective import Points
-from seamwalk.model.picture import Photo
-from seamwalk.vision.outline_sides import outline_polygon
-from seamwalk.vision.seam_network import look
 
 Mask = NDArray[np.bool_]
 Plane = NDArray[np.float32]
@@ -34,40 +29,6 @@ class MaskSettings:
     """Bridges thinner than this share of the picture's long side join things that are not one."""
     touching: float = 0.04
     """Share of the top's own rim that may lie on the picture's rim."""
-
-
-def outline_in_photo(
-    photo: Photo, sheets_px: Sequence[Points] = (), longest_px: int = 1280
-) -> Points:
-    """Return the outline of the top in a photo, (N, 2) pixels, straight between its corners.
-
-    Parameters
-    ----------
-    photo : Photo
-        As the camera saw it: the network learned from photos, with all their perspective.
-    sheets_px : sequence of (4, 2)
-        Corners of things that are known not to be cloth.
-    longest_px : int
-        Longest side of the picture that is looked at, pixels.
-
-    Raises
-    ------
-    TopNotFoundError
-        As `mask_of`.
-    """
-    h, w = photo.height_px, photo.width_px
-    k = min(1.0, longest_px / max(h, w))
-    size = (round(w * k), round(h * k))
-    small = np.asarray(cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    scale = np.array([w / size[0], h / size[1]])
-    ignore = np.zeros(small.shape[:2], np.uint8)
-    for sheet in sheets_px:
-        ring = ((np.asarray(sheet) + 0.5) / scale - 0.5).round().astype(np.int32)
-        cv2.fillPoly(ignore, [ring], 1)
-    seen = look(small)
-    mask = mask_of(seen.top, seen.thing, ignore=ignore > 0)
-    out: Points = (outline_polygon(mask) + 0.5) * scale - 0.5
-    return out
 
 
 def mask_of(
@@ -113,7 +74,7 @@ def mask_of(
     mask = np.asarray(pieces == order[0])
     if float(top[mask].mean()) < s.least_mean:
         raise _nothing()
-    mask = _with_what_lies_on_it(mask, hidden)
+    mask = with_what_lies_on_it(mask, hidden)
     if _on_rim(mask, shown) > s.touching:
         raise TopNotFoundError(
             "The top is not wholly in the picture.",
@@ -162,29 +123,6 @@ def things_on(
     return np.asarray(large[pieces], dtype=np.bool_)
 
 
-def refined(mask: Mask, top: Plane, thing: Plane, reach_px: int) -> Mask:
-    """Return a mask whose edge follows a sharper look at the cloth.
-
-    Parameters
-    ----------
-    mask : (H, W) bool
-        Right to within `reach_px`, pixels.
-    top, thing : (H, W) float32
-        As in `mask_of`, sharper.
-    """
-    size = 2 * reach_px + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    most = cv2.dilate(mask.astype(np.uint8), disc) > 0
-    least = cv2.erode(mask.astype(np.uint8), disc, borderValue=1) > 0
-    # Under a thing the first mask stands.
-    cloth = np.where(thing > top, mask, top > 0.5)
-    pieces, count = _pieces((cloth & most) | least, max(1, reach_px // 4))
-    if len(count) < 2:
-        return mask
-    kept = np.asarray(pieces == 1 + int(np.argmax(count[1:])))
-    return np.asarray(ndimage.binary_fill_holes(kept), dtype=np.bool_)
-
-
 def _pieces(cloth: Mask, neck_px: int) -> tuple[NDArray[np.int32], NDArray[np.intp]]:
     """Return the pieces of cloth, numbered from 1, and how many pixels each has.
 
@@ -203,7 +141,7 @@ def _pieces(cloth: Mask, neck_px: int) -> tuple[NDArray[np.int32], NDArray[np.in
     return grown, np.bincount(grown.ravel(), minlength=count)
 
 
-def _with_what_lies_on_it(mask: Mask, hidden: Mask) -> Mask:
+def with_what_lies_on_it(mask: Mask, hidden: Mask) -> Mask:
     """Return the mask with its holes filled, and with the parts of things that lie on the top."""
     points = np.argwhere(mask)[:, ::-1].astype(np.int32)
     hull = np.zeros(mask.shape, np.uint8)

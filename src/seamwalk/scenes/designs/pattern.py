@@ -81,14 +81,15 @@ def moved(
             x, y = side - y, x
         return (x + shift[0], y + shift[1])
 
-    return [Piece(tuple(put(p) for p in q.corners), q.role) for q in pieces]
+    return [Piece(tuple(put(p) for p in q.corners), q.role, q.sweeps) for q in pieces]
 
 
 def turned(pieces: Iterable[Piece], angle_deg: float) -> list[Piece]:
     """Return the pieces turned about 0, 0, x towards y."""
     c, s = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
     return [
-        Piece(tuple((c * x - s * y, s * x + c * y) for x, y in p.corners), p.role) for p in pieces
+        Piece(tuple((c * x - s * y, s * x + c * y) for x, y in p.corners), p.role, p.sweeps)
+        for p in pieces
     ]
 
 

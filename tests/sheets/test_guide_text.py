@@ -1,0 +1,121 @@
+"""The stitching guide as text: complete, in the units asked for, narrow enough to print."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from tests.motifs.tops import bordered, grid, sizes_of
+
+from seamwalk.model.machine import MachineProfile
+from seamwalk.model.route import BobbinChange
+from seamwalk.motifs.marking import marking_guide
+from seamwalk.motifs.plan import choose, make_strokes
+from seamwalk.routing.graph import network
+from seamwalk.routing.route import plan_route
+from seamwalk.sheets.guide_text import WIDTH, circle_name, guide_text
+from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
+
+TOP = bordered(4, 4, 3.0)
+WISHES = ("square=arches", "border=lines", "patch 1=outline", "patch 2=ditch")
+
+
+def made(top=TOP, wishes=WISHES, circles=(3, 4, 4.5, 21 / 2.54), machine=None):
+    machine = machine or MachineProfile()
+    sizes = sizes_of(top)
+    plan = make_strokes(top, sizes, choose(top, sizes, wishes), machine, circles_in=circles)
+    return plan, plan_route(network(plan.strokes), machine), sizes
+
+
+def text_of(plan, route, sizes, units="in", **more):
+    return guide_text(
+        marking_guide(plan.strokes),
+        plan.circles,
+        route.totals,
+        route.bobbin_changes,
+        sizes,
+        units,
+        **more,
+    )
+
+
+@pytest.fixture(scope="module")
+def planned():
+    return made()
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_everything_is_told_on_a_page(planned, units):
+    text = text_of(*planned, units)
+    for words in (
+        "CIRCLES",
+        "MARKING",
+        "THREAD AND TIME",
+        "ruler: lines",
+        "circle of",
+        "1 bobbin",
+        "stitched by eye: outline",
+        "no mark, along the seam: ditch",
+        "stitching",
+    ):
+        assert words in text, words
+    flat = " ".join(text.split())
+    assert SAFETY_MARKING in flat
+    assert SAFETY_MACHINE in flat
+    assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_inches_are_fractions_and_centimetres_are_converted(planned):
+    # D 4.5 over 3 in: h = (4.5 − sqrt(20.25 − 9))/2 = 0.573 in = 9/16 in = 1.5 cm.
+    inches, metric = text_of(*planned, "in"), text_of(*planned, "cm")
+    assert re.search(r"draw round +4 1/2 in +rise 9/16 in, no overlap", inches)
+    assert re.search(r"draw round +4 1/2 in \(11.4 cm\) +rise 1.5 cm, no overlap", metric)
+    assert re.search(r"one smaller +4 in +rise 11/16 in, neighbours overlap", inches)
+    assert re.search(r"one larger +21 cm \(8 1/4 in\) +rise 5/16 in, no overlap, too flat", inches)
+    assert not re.search(r"\d+\.\d+ in", inches)
+    assert "yd" not in metric
+
+
+@pytest.mark.parametrize(
+    ("diameter", "units", "name"),
+    [(8.5, "in", "8 1/2 in"), (21 / 2.54, "cm", "21 cm"), (21 / 2.54, "in", "21 cm (8 1/4 in)"),
+     (8.5, "cm", "8 1/2 in (21.6 cm)"), (5.0, "cm", "12.7 cm"), (3.9527, "in", "3 15/16 in"),
+     (3.9527, "cm", "10.0 cm")],
+)  # fmt: skip
+def test_a_circle_keeps_the_name_that_it_is_owned_by(diameter, units, name):
+    assert circle_name(diameter, units) == name
+
+
+def test_no_circle_is_a_template():
+    text = text_of(*made(circles=(2, 30)))
+    assert re.search(r"no circle fits: make a template with a rise of 9/16 in", text)
+    assert re.search(r"one smaller +2 in +does not reach from end to end", text)
+    assert re.search(r"one larger +30 in +rise 1/16 in, no overlap, too flat", text)
+    assert "template of a circle of 4 11/16 in: arches" in text
+
+
+def test_plain_sizes_are_called_so(planned):
+    assert "plain sizes" in text_of(*planned, circles_named=False)
+    assert "plain sizes" not in text_of(*planned)
+
+
+def test_bobbins_are_changed_at_stops(planned):
+    plan, route, sizes = planned
+    changes = (
+        BobbinChange(0, 3, 7, (1.0, 1.0), 900.0, "margin"),
+        BobbinChange(1, 0, 12, (1.0, 1.0), 1800.0, "thread end"),
+        BobbinChange(1, 9, 15, (1.0, 1.0), 2700.0, "inside"),
+    )
+    changed = replace(route, bobbin_changes=changes, totals=replace(route.totals, bobbins=4))
+    text = text_of(plan, changed, sizes)
+    assert "4 bobbins" in text
+    assert "bobbin 2: before stop 7, at the edge, after 25.0 yd of path" in text
+    assert "bobbin 3: before stop 12, where a thread starts anyway" in text
+    assert "bobbin 4: before stop 15, inside: bury the ends" in text
+    assert "after 22.9 m of path" in text_of(plan, changed, sizes, "cm")
+
+
+def test_nothing_to_mark_is_said():
+    plan, route, sizes = made(grid(3, 3, 3.0), ("all=ditch",))
+    text = text_of(plan, route, sizes)
+    assert "Nothing needs a mark." in text
+    assert "CIRCLES" not in text
