@@ -66,10 +66,11 @@ def joined_by_fabric(
 def touching(polygons: Sequence[Polygon]) -> list[Polygon]:
     """Return the polygons, those that touch along a side joined.
 
-    Shrunk by more than they were grown, polygons that touch at a corner only fall apart again.
+    Grown by a hair, they join; shrunk back by as much, those that touch at a corner only fall
+    apart again.
     """
-    grown = shapely.union_all([p.buffer(TOUCH_PX) for p in polygons])
-    back = shapely.buffer(shapely.buffer(grown, -2 * TOUCH_PX), TOUCH_PX)
+    grown = shapely.union_all([p.buffer(TOUCH_PX, join_style="mitre") for p in polygons])
+    back = grown.buffer(-TOUCH_PX, join_style="mitre")
     return [p for p in shapely.get_parts(back) if isinstance(p, Polygon)]
 
 
