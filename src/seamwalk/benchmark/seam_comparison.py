@@ -21,6 +21,9 @@ TOUCH_PX = 0.6
 
 Area = Polygon | shapely.MultiPolygon
 
+GRID_PX = 1e-3
+"""Joined cloth is rounded to this."""
+
 NEAR_PX = 3.0
 """A seam is found where one runs within this many pixels (Martin, Fowlkes and Malik, PAMI 26(5),
 2004, compare boundaries so)."""
@@ -36,9 +39,8 @@ def true_top(
     and the side of a typical patch, pixels.
     """
     wanted = [polygon_of(p["outline_px"]) for p in truth["patches"]]
-    region = shapely.union_all([p.buffer(TOUCH_PX, join_style="mitre") for p in wanted]).buffer(
-        -TOUCH_PX, join_style="mitre"
-    )
+    grown = shapely.union_all([p.buffer(TOUCH_PX, join_style="mitre") for p in wanted])
+    region = shapely.set_precision(grown.buffer(-TOUCH_PX, join_style="mitre"), GRID_PX)
     fabrics = [str(p.get("fabric", k)) for k, p in enumerate(truth["patches"])]
     side = float(np.median(np.sqrt([p.area for p in wanted])))
     return wanted, region, *joined_by_fabric(wanted, fabrics), side
@@ -71,7 +73,9 @@ def touching(polygons: Sequence[Polygon]) -> list[Polygon]:
     """
     grown = shapely.union_all([p.buffer(TOUCH_PX, join_style="mitre") for p in polygons])
     back = grown.buffer(-TOUCH_PX, join_style="mitre")
-    return [p for p in shapely.get_parts(back) if isinstance(p, Polygon)]
+    # Mitres leave edges of a rounding error's length, which GEOS trips over later.
+    clean = shapely.set_precision(back, GRID_PX)
+    return [p for p in shapely.get_parts(clean) if isinstance(p, Polygon)]
 
 
 Seams = tuple[NDArray[np.object_], NDArray[np.bool_]]
