@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import shapely
@@ -39,8 +39,7 @@ def true_top(
     and the side of a typical patch, pixels.
     """
     wanted = [polygon_of(p["outline_px"]) for p in truth["patches"]]
-    grown = shapely.union_all([p.buffer(TOUCH_PX, join_style="mitre") for p in wanted])
-    region = shapely.set_precision(grown.buffer(-TOUCH_PX, join_style="mitre"), GRID_PX)
+    region = _closed(wanted)
     fabrics = [str(p.get("fabric", k)) for k, p in enumerate(truth["patches"])]
     side = float(np.median(np.sqrt([p.area for p in wanted])))
     return wanted, region, *joined_by_fabric(wanted, fabrics), side
@@ -66,7 +65,12 @@ def joined_by_fabric(
 
 
 def touching(polygons: Sequence[Polygon]) -> list[Polygon]:
-    """Return the polygons, those that touch along a side joined.
+    """Return the polygons, those that touch along a side joined."""
+    return [p for p in shapely.get_parts(_closed(polygons)) if isinstance(p, Polygon)]
+
+
+def _closed(polygons: Sequence[Polygon]) -> Area:
+    """Return the union of polygons that may lie a hair apart.
 
     Grown by a hair, they join; shrunk back by as much, those that touch at a corner only fall
     apart again.
@@ -74,8 +78,7 @@ def touching(polygons: Sequence[Polygon]) -> list[Polygon]:
     grown = shapely.union_all([p.buffer(TOUCH_PX, join_style="mitre") for p in polygons])
     back = grown.buffer(-TOUCH_PX, join_style="mitre")
     # Mitres leave edges of a rounding error's length, which GEOS trips over later.
-    clean = shapely.set_precision(back, GRID_PX)
-    return [p for p in shapely.get_parts(clean) if isinstance(p, Polygon)]
+    return cast("Area", shapely.set_precision(back, GRID_PX))
 
 
 Seams = tuple[NDArray[np.object_], NDArray[np.bool_]]

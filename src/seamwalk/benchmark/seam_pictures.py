@@ -16,7 +16,7 @@ from seamwalk.benchmark.seam_comparison import Differences
 from seamwalk.benchmark.seam_scenes import SeamResult, draw
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import Rgb
-from seamwalk.sheets.palette import INK, ORANGE, VERMILION, WHITE, Colour
+from seamwalk.sheets.palette import INK, ORANGE, VERMILION, WHITE, Colour, components
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +71,8 @@ def failure_picture(
         _line(canvas, at, VERMILION, s.line_px)
         _cross(canvas, at.mean(axis=0).round().astype(int), 4 * s.line_px, s.line_px)
     for x, y in placed(differences.missed).tolist():
-        cv2.circle(canvas, (x, y), 2 * s.line_px, _rgb(INK), -1, cv2.LINE_AA)
-        cv2.circle(canvas, (x, y), s.line_px, _rgb(ORANGE), -1, cv2.LINE_AA)
+        cv2.circle(canvas, (x, y), 2 * s.line_px, components(INK), -1, cv2.LINE_AA)
+        cv2.circle(canvas, (x, y), s.line_px, components(ORANGE), -1, cv2.LINE_AA)
     return canvas
 
 
@@ -112,21 +112,19 @@ def _again(seed: int, folder: Path) -> tuple[Rgb, Differences]:
     scene = render(draw(seed))
     with scene_photo(scene, folder) as (photo, truth):
         found = measure_photo(photo, ScaleChoice())
-        assert found.rectification is not None
-        shown = cv2.cvtColor(cv2.imread(str(photo)), cv2.COLOR_BGR2RGB)  # type: ignore[arg-type]
-        return np.asarray(shown), differences(truth, found.top, found.rectification.view)
-
-
-def _rgb(colour: Colour) -> tuple[int, int, int]:
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+    assert found.photo is not None
+    assert found.rectification is not None
+    return found.photo.rgb, differences(truth, found.top, found.rectification.view)
 
 
 def _line(canvas: Rgb, at: NDArray[np.int32], colour: Colour, width: int) -> None:
-    cv2.polylines(canvas, [at.reshape(-1, 1, 2)], False, _rgb(colour), width, cv2.LINE_AA)
+    cv2.polylines(canvas, [at.reshape(-1, 1, 2)], False, components(colour), width, cv2.LINE_AA)
 
 
 def _cross(canvas: Rgb, at: NDArray[np.int_], arm: int, width: int) -> None:
     x, y = int(at[0]), int(at[1])
     for colour, w in ((INK, 3 * width), (WHITE, width)):
         for dx in (arm, -arm):
-            cv2.line(canvas, (x - dx, y - arm), (x + dx, y + arm), _rgb(colour), w, cv2.LINE_AA)
+            cv2.line(
+                canvas, (x - dx, y - arm), (x + dx, y + arm), components(colour), w, cv2.LINE_AA
+            )

@@ -65,25 +65,6 @@ def strip_of(outline: Outline) -> Strip | None:
     return Strip(outline.patch, near, far, left, right, width)
 
 
-def outer_on_left(strip: Strip, middle: Point) -> Strip:
-    """Return the strip run so that the outside of the top is on its left.
-
-    That is the long side on the binding line or, where both or neither are, the one further from
-    `middle`.
-    """
-    if strip.left.on_binding != strip.right.on_binding:
-        return strip if strip.left.on_binding else strip.turned()
-    left, right = (_from_line(middle, s) for s in (strip.left, strip.right))
-    return strip if left >= right else strip.turned()
-
-
-def _from_line(point: Point, side: Side) -> float:
-    """Return how far `point` lies from the line of a side."""
-    (x0, y0), (x1, y1) = side.start, side.end
-    dx, dy = x1 - x0, y1 - y0
-    return abs(dx * (point[1] - y0) - dy * (point[0] - x0)) / math.hypot(dx, dy)
-
-
 def run_of(outline: Outline, side: int) -> tuple[Point, ...]:
     """Return the ring's vertices along one side, both corners included."""
     # Plain floats: rings have a handful of vertices, and numpy costs ten times as much on those.
