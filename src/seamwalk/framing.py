@@ -118,10 +118,9 @@ def fine_picture(photo: Photo, frame: Frame, settings: PictureSettings) -> FineP
         If the photo does not show the whole top.
     """
     from seamwalk.vision.outline import outline_in_flat
-    from seamwalk.vision.outline_shape import drawn
     from seamwalk.vision.seam_network import look, without_seams
     from seamwalk.vision.sheet import sheet_mask
-    from seamwalk.vision.top_mask import things_on
+    from seamwalk.vision.top_mask import drawn, things_on
 
     outline_in = frame.outline_in
     for _ in range(settings.widenings + 1):

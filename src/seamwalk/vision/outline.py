@@ -18,9 +18,9 @@ from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import FlatPicture, Photo
 from seamwalk.vision.outline_cloth import cloth_of
 from seamwalk.vision.outline_corners import outline_polygon
-from seamwalk.vision.outline_shape import ShapeSettings, drawn, shaped
+from seamwalk.vision.outline_shape import ShapeSettings, shaped
 from seamwalk.vision.seam_network import Look, look
-from seamwalk.vision.top_mask import Mask, MaskSettings, Plane, mask_of
+from seamwalk.vision.top_mask import Mask, MaskSettings, Plane, drawn, mask_of
 from seamwalk.vision.workpicture import lab_of
 
 

@@ -10,7 +10,7 @@ from seamwalk.geometry.projective import Points
 from seamwalk.vision.outline_cloth import Cloth
 from seamwalk.vision.outline_corners import four_corners, outline_polygon, simplified
 from seamwalk.vision.outline_sides import Round, SideSettings, settle
-from seamwalk.vision.top_mask import Mask, Plane, with_what_lies_on_it
+from seamwalk.vision.top_mask import Mask, Plane, drawn, with_what_lies_on_it
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,13 +68,6 @@ def shaped(
     rounds = SideSettings(rounds=s.more_rounds)
     many = settle(many, lab, cloth.evidence, usable, px_per_in, rounds)
     return simplified(many, s.within_in * px_per_in / 2)
-
-
-def drawn(ring: Points, shape: tuple[int, ...]) -> Mask:
-    """Return the pixels (H, W) within a ring."""
-    out = np.zeros(shape[:2], np.uint8)
-    cv2.fillPoly(out, [np.round(ring * 16).astype(np.int32)], 1, shift=4)
-    return out > 0
 
 
 def _top(cloth: Cloth, ring: Points) -> Mask:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from seamwalk.geometry.projective import Points
 from seamwalk.model.card import CELLS
 from seamwalk.model.picture import FlatPicture, Reference
+from seamwalk.vision.top_mask import drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +67,11 @@ def find_sheets(
 
 def sheet_mask(flat: FlatPicture, sheets_px: tuple[Points, ...]) -> NDArray[np.bool_]:
     """Return the pixels (H, W) of a flat picture within the sheets, given in photo pixels."""
-    mask = np.zeros(flat.seen.shape, np.uint8)
+    mask = np.zeros(flat.seen.shape, np.bool_)
     for corners_px in sheets_px:
         corners = flat.px_from_in(flat.rectification.view.top_from_px(corners_px))
-        cv2.fillPoly(mask, [np.round(corners * 16).astype(np.int32)], 1, shift=4)
-    return mask > 0
+        mask |= drawn(corners, mask.shape)
+    return mask
 
 
 def _outward(frame: Points, side: int) -> Points:

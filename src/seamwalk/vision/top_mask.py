@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from seamwalk.errors import TopNotFoundError
+from seamwalk.geometry.projective import Points
 
 Mask = NDArray[np.bool_]
 Plane = NDArray[np.float32]
@@ -81,6 +82,13 @@ def mask_of(
             "Take the photo from further away, with some floor showing on all sides.",
         )
     return mask
+
+
+def drawn(ring: Points, shape: tuple[int, ...]) -> Mask:
+    """Return the pixels (H, W) within a ring."""
+    out = np.zeros(shape[:2], np.uint8)
+    cv2.fillPoly(out, [np.round(ring * 16).astype(np.int32)], 1, shift=4)
+    return out > 0
 
 
 @dataclass(frozen=True, slots=True)
