@@ -280,6 +280,28 @@ def test_corners_and_size_give_the_camera(tilt):
     assert worst(better, scene) < 0.25
 
 
+@pytest.mark.parametrize("wrong", [0.95, 1.0, 1.06])
+@pytest.mark.parametrize("tilt", [25, 40])
+def test_a_wrong_size_does_not_turn_the_top_over(tilt, wrong):
+    # A tape read wrongly and an unknown lens: no bent lens may be made up that shows the other of
+    # the two poses (once, one side came out 25 in too short).
+    scene = Scene(tilt)
+    scene.t *= 0.9
+    width, height = TOP[0] * wrong, TOP[1]
+    found = rectify_by_corners(photo(None), scene.px(OUTLINE), (width, height))
+    corners = found.view.top_from_px(scene.px(OUTLINE))
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    assert sides == pytest.approx([width, height, width, height], abs=0.1)
+
+
+def test_corners_in_a_cropped_photo_still_give_a_rectangle():
+    # No lens looks so far past the middle of its picture: somebody cut a part of it off.
+    scene = Scene(35, off=(-500, 400))
+    found = rectify_by_corners(photo(), scene.px(OUTLINE), TOP)
+    assert any("cropped" in w for w in found.warnings)
+    assert worst(found, scene) < 0.25
+
+
 @pytest.mark.parametrize("side", ["width", "height"])
 def test_one_length_and_a_rectangle_give_the_other(side):
     scene = Scene(30)

@@ -25,11 +25,22 @@ from seamwalk.geometry.projective import Points, fit
 from seamwalk.model.picture import Photo, Rectification, ScaleSource
 from seamwalk.vision.camera_fit import FitSettings, lens_prior, solve
 from seamwalk.vision.camera_problem import Problem, Target
-from seamwalk.vision.camera_report import DoubtSettings, rectification_from, with_warnings
+from seamwalk.vision.camera_report import (
+    DoubtSettings,
+    implausible,
+    rectification_from,
+    with_warnings,
+)
 
 _HOW = (
     "Give the top's corners in photo pixels, clockwise from its upper left: --corners \"x,y x,y "
     'x,y x,y".'
+)
+
+_CROPPED = (
+    "The corners do not fit a top of this size in the middle of an ordinary lens's view: the "
+    "photo was cropped or edited, or the size is not the top's. Use the photo as it came from the "
+    "camera, and measure the raw edges again."
 )
 
 RIM_PX = 2.0
@@ -53,6 +64,9 @@ class CornerSettings:
     proportion_sigma : float
         Relative, of the other side's length found from the tilt alone, before the fit: only a
         start, wide.
+    cropped_sigma : float
+        Of the principal point, over the picture's longer side, once the corners contradict an
+        uncropped photo: a third of a side cut off moves it by a sixth.
     """
 
     corner_sigma_px: float = 2.0
@@ -60,6 +74,7 @@ class CornerSettings:
     known_sigma_in: float = 1 / 16
     skew_sigma_deg: float = 0.5
     proportion_sigma: float = 0.5
+    cropped_sigma: float = 0.15
 
 
 def parse_corners(text: str, photo: Photo) -> Points:
@@ -246,12 +261,20 @@ def _fitted(
         size_sigma_in=size_sigma,
         skew_sigma_rad=math.radians(settings.skew_sigma_deg),
     )
+    problem = Problem(mean, sigma, (target,))
+    cropped = sigma.copy()
+    cropped[0] = fit_settings.disbelieved_sigma
+    cropped[1:3] = settings.cropped_sigma * max(photo.width_px, photo.height_px)
     try:
-        found = solve(Problem(mean, sigma, (target,)))
+        found = solve(problem)
+        uncropped = not implausible(found)
+        if not uncropped:
+            # Four corners say nothing of a bent lens, which would take up all contradiction.
+            found = solve(replace(problem, lens_sigma=cropped))
     except (ValueError, np.linalg.LinAlgError):
         raise ScaleUncertainError(
             "No camera shows a rectangle with its corners there.",
             "Check the four corners; each must be where two raw edges of the top meet.",
         ) from None
     made = rectification_from(photo, found, scale, fit_settings, DoubtSettings())
-    return replace(made, reference_in=scale[1])
+    return with_warnings(replace(made, reference_in=scale[1]), *(() if uncropped else (_CROPPED,)))
