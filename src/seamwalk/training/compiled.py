@@ -5,6 +5,7 @@ wants.
 """
 
 import gzip
+import os
 from pathlib import Path
 
 import torch
@@ -50,7 +51,8 @@ def keep(path: Path, card: int) -> int:
     content = gzip.compress(made[0], 6)
     file = _of_card(path, card)
     file.parent.mkdir(parents=True, exist_ok=True)
-    part = file.with_suffix(file.suffix + ".part")
+    # Trainings beside each other may have one file: none may take the other's half.
+    part = file.with_suffix(f"{file.suffix}.{os.getpid()}.part")
     part.write_bytes(content)
     part.replace(file)
     return len(content)

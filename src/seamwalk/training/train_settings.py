@@ -63,7 +63,9 @@ class TrainSettings:
     weight_decay : float
         Of kernels only.
     warm_up_steps : int
-        Steps until the highest rate.
+        Steps until the highest rate,
+    warm_up_share : float
+        or this share of a training, where that comes sooner.
     last_share : float
         Rate at the end, as a share of the highest.
     steepest : float
@@ -104,6 +106,7 @@ class TrainSettings:
     fix_steps_after: int | None = None
     weight_decay: float = 0.03
     warm_up_steps: int = 200
+    warm_up_share: float = 0.1
     last_share: float = 0.01
     steepest: float = 2.0
     mean_decay: float = 0.998
@@ -147,7 +150,8 @@ def rate_at(step: int, progress: float, settings: TrainSettings) -> float:
         Share of this training that has passed, 0 to 1.
     settings : TrainSettings
     """
-    warm = min(1.0, (step + 1) / max(1, settings.warm_up_steps))
+    warm = (step + 1) / max(1, settings.warm_up_steps)
+    warm = min(1.0, max(warm, progress / settings.warm_up_share))
     passed = settings.begins + (settings.ends - settings.begins) * min(1.0, progress)
     falling = 0.5 * (1 + math.cos(math.pi * passed))
     return settings.lr * warm * (settings.last_share + (1 - settings.last_share) * falling)
