@@ -131,6 +131,16 @@ def snowball(corner):
     return [*out, (Polygon(ring), B)]
 
 
+def quarter_round(radius):
+    """A unit square with a quarter circle about one corner, as 48 chords, and the rest."""
+    turn = [k * math.pi / 96 for k in range(49)]
+    arc = [(radius * math.cos(t), radius * math.sin(t)) for t in turn]
+    return [
+        (Polygon([(0, 0), *arc]), A),
+        (Polygon([*arc[::-1], (1, 0), (1, 1), (0, 1)]), B),
+    ]
+
+
 NAMED = {
     "four patch": (checks(2), 2),
     "nine patch": (checks(3), 3),
@@ -165,6 +175,7 @@ NAMED = {
     "churn dash": (churn_dash(), 3),
     "snowball": (snowball(1.75), 6),
     "eight-pointed star": (eight_pointed_star(), 6),
+    "drunkard's path": (quarter_round(0.7), 1),
 }
 
 
@@ -172,7 +183,7 @@ def turned_about(name):
     """Some units are only told from strips or a grid when they are laid in turn."""
     pieces, side = NAMED[name]
     six = scaled(pieces, 6 / side)
-    if name in ("rail fence", "half-square triangle"):
+    if name in ("rail fence", "half-square triangle", "drunkard's path"):
         return lambda col, row: posed(six, 6, turns=(col + row) % 2)
     return six
 
@@ -235,6 +246,9 @@ NO_NAME = {
             *half(1, 1, "\\", B, A),
         ),
         1.5,
+    ),
+    "one corner cut off straight": scaled(
+        block((A, 0, 0, 0.7, 0, 0, 0.7), (B, 0.7, 0, 1, 0, 1, 1, 0, 1, 0, 0.7)), 3
     ),
     "star with points turned inwards": star_of(half(1, 0, "/", A, B), half(0, 0, "\\", A, B)),
 }

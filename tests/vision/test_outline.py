@@ -8,6 +8,9 @@ import cv2
 import numpy as np
 import pytest
 import shapely
+from scipy import ndimage
+from skimage.color import rgb2lab
+from skimage.measure import label
 from tests.vision.drawn_floors import SHAPE, covered, hexagons, joined, picture, squares, turned
 
 from seamwalk.errors import TopNotFoundError
@@ -157,6 +160,22 @@ def test_the_top_is_found_on_floors_with_lines_of_their_own(kind):
     ring = outline_in_photo(Photo(picture(patches, kind), "x.jpg"))
     assert len(ring) == 4
     assert iou(ring, joined(patches)) >= 0.98
+
+
+@pytest.mark.parametrize("degrees", [0.0, 7.0])
+def test_a_threshold_of_colour_finds_the_same_top_on_a_plain_floor(degrees):
+    # The classical way, which shares nothing with the network: cloth is what is further from the
+    # floor's colour than the floor round the rim is itself (CIELAB; common practice, no source).
+    rgb = picture(turned(squares(150, 110, 640, 590), degrees), "plain")
+    rim = np.zeros(SHAPE, bool)
+    rim[:20] = rim[-20:] = True
+    lab = rgb2lab(rgb)
+    away = np.linalg.norm(lab - np.median(lab[rim], axis=0), axis=2)
+    cloth = ndimage.binary_fill_holes(ndimage.binary_opening(away > away[rim].max()))
+    parts = label(cloth)
+    classical = parts == np.bincount(parts.ravel())[1:].argmax() + 1
+    learned = covered(outline_in_photo(Photo(rgb, "x.jpg"))) > 0.5
+    assert (classical & learned).sum() >= 0.98 * (classical | learned).sum()
 
 
 def test_a_slanted_view_has_its_four_corners():

@@ -63,6 +63,8 @@ class Cloth:
         False for borders and for crumbs, patches too small to have been cut.
     raw : (N,) bool
         True on the outermost edge.
+    bulge : (N,) float64
+        Area beyond the straight lines between its corners, as share of theirs: curved seams.
     top_from_cloth : (3, 3) float64
         Homography.
     near_in : float
@@ -77,6 +79,7 @@ class Cloth:
     fabric: Indices
     inside: NDArray[np.bool_]
     raw: NDArray[np.bool_]
+    bulge: Floats
     top_from_cloth: Matrix
     angle_deg: float
     near_in: float
@@ -136,10 +139,18 @@ def laid_straight(
         np.array([number.get(w, 0) for w in word], dtype=np.intp),
         ~(raw & long) & (area > s.crumb * float(np.median(area))),
         raw,
+        _bulge(top, shapes),
         np.asarray(np.linalg.inv(turn @ straight_from_top), dtype=np.float64),
         angle_deg,
         min(s.near_in, s.near_share * narrow),
     )
+
+
+def _bulge(top: Top, shapes: list[FinishedShape]) -> Floats:
+    start = np.cumsum([0, *(len(s.corners) for s in shapes[:-1])])
+    between, _ = areas(np.concatenate([s.corners for s in shapes]), start)
+    whole = np.array([p.polygon.area for p in top.patches])
+    return whole / np.maximum(between, 1e-9) - 1
 
 
 def _straight(top: Top) -> Matrix:

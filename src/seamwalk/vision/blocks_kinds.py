@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from seamwalk.geometry.congruence import INVERSE, POSES, agreeing, posed_features, symmetries
 from seamwalk.geometry.projective import Points
 from seamwalk.vision.blocks_cells import Cells, Cloth
-from seamwalk.vision.blocks_names import Known, could_be_named, known_names
+from seamwalk.vision.blocks_names import BULGE, Known, could_be_named, known_names
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -172,7 +172,7 @@ def _of_equally_many(cloth: Cloth, same: Cells, only_named: bool, s: KindSetting
         if not left[model]:
             continue
         near = near_of(cloth.area[same.patches[model]], s)
-        if only_named and not known_names(same.figures[model], _corners(cloth, same, model)):
+        if only_named and not _names(cloth, same, model, same.figures[model]):
             left[model] = False
             nameless += 1
             continue
@@ -217,7 +217,7 @@ def _kind(
         width,
         height,
         symmetries(figure, near),
-        known_names(figure, _corners(cloth, same, model)),
+        _names(cloth, same, model, figure),
         pose,
         patches,
         centre,
@@ -232,6 +232,8 @@ def _middle(figures: Floats, pose: Indices, piece: Indices) -> Floats:
     return out
 
 
-def _corners(cloth: Cloth, same: Cells, model: int) -> tuple[int, ...]:
-    """Return how many corners each patch of a cell has."""
-    return tuple(len(cloth.rings[k]) for k in same.patches[model].tolist())
+def _names(cloth: Cloth, same: Cells, model: int, figure: Floats) -> tuple[Known, ...]:
+    """Return the names of a cell whose features are `figure`."""
+    own = same.patches[model]
+    corners = tuple(len(cloth.rings[k]) for k in own.tolist())
+    return known_names(figure, corners, curved=bool((np.abs(cloth.bulge[own]) > BULGE).any()))

@@ -26,6 +26,11 @@ NAMED_STRIPS = (3, 4, 5, 6)
 """A rail fence has so many strips."""
 SNOWBALL_CORNER = (0.15, 0.4)
 """Leg of a snowball's corners as share of its side."""
+BULGE = 0.3
+"""A patch with so much more area than its corners enclose has a curved seam: a quarter circle has
+π / 2 − 1 = .57 more than its triangle."""
+PATH_RADII = (0.55, 0.65, 0.75)
+"""Radii of a drunkard's path's quarter circle, as share of its side, each for those near it."""
 ROUND_LOGS = 4
 """A log cabin has at least one whole round of logs."""
 
@@ -61,9 +66,12 @@ class _Drawing:
     name: str
     pieces: tuple[tuple[tuple[float, float], ...], ...]
     letters: str = ""
+    curved: bool = False
 
 
-def known_names(figure: Floats, corners: tuple[int, ...]) -> tuple[Known, ...]:
+def known_names(
+    figure: Floats, corners: tuple[int, ...], *, curved: bool = False
+) -> tuple[Known, ...]:
     """Return the names that a block's seams allow, the most special first.
 
     Parameters
@@ -72,9 +80,11 @@ def known_names(figure: Floats, corners: tuple[int, ...]) -> tuple[Known, ...]:
         Features of its patches (:mod:`seamwalk.geometry.congruence`), along its sides.
     corners : tuple of int
         How many corners each patch has.
+    curved : bool
+        Whether seams between corners are curved.
     """
-    found = _drawn(figure)
-    if not found:
+    found = _drawn(figure, curved)
+    if not found and not curved:
         found = [*_strips(figure, corners), *_snowball(figure, corners)]
     if corners == (6,):
         found.append(Known("hexagon"))
@@ -102,14 +112,14 @@ def _extent(figure: Floats) -> Floats:
     return out
 
 
-def _drawn(figure: Floats) -> list[Known]:
+def _drawn(figure: Floats, curved: bool) -> list[Known]:
     small, large = np.sort(_extent(figure)).tolist()
     near = ONE_SIDE * large
     out = []
     for drawing, ideal in _drawings().get(len(figure), ()):
         extent = _extent(ideal)
         scale = large / float(extent.max())
-        if abs(float(extent.min()) * scale - small) > near:
+        if drawing.curved != curved or abs(float(extent.min()) * scale - small) > near:
             continue
         pose, piece = agreeing(ideal[None] * scale, figure, np.full(len(figure), near))
         if pose[0] >= 0:
@@ -201,7 +211,14 @@ def _every_drawing() -> tuple[_Drawing, ...]:
         _grid("shoo fly", ("/.\\", "...", "\\./")),
         _grid("churn dash", ("/=\\", "|.|", "\\=/")),
         _Drawing("eight-pointed star", _eight_points()),
+        *(_Drawing("drunkard's path", _quarter_round(r), curved=True) for r in PATH_RADII),
     )
+
+
+def _quarter_round(radius: float) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Return the corners of a quarter circle in the unit square, and of the rest of it."""
+    a, b = (radius, 0.0), (0.0, radius)
+    return (((0.0, 0.0), a, b), (b, a, (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)))
 
 
 def _three(x: float, y: float, leg: float) -> tuple[tuple[float, float], ...]:
