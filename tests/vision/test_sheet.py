@@ -1,5 +1,7 @@
 """The paper round a card, against the sheet that was drawn."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -57,3 +59,14 @@ def test_a_plain_square_covers_itself():
     square = Reference(card.corners_px, 6.0, "square")
     side = np.sqrt(sheet_mask(flat, find_sheets(flat, (square,))).sum()) / PPI
     assert 6.3 <= side <= 6.3 + 2 / PPI  # itself and its rim, to whole pixels
+
+
+def test_white_cloth_round_a_sheet_is_no_paper():
+    # All round is as white as the paper: no more is covered than the largest sheet reaches.
+    flat, card = _picture(1, 1, False)
+    rgb = np.where(flat.rgb == FLOOR, PAPER, flat.rgb).astype(np.uint8)
+    mask = sheet_mask(flat, find_sheets(replace(flat, rgb=rgb), (card,)))
+    rows, cols = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    # Letter is the wider, A4 the longer one.
+    assert np.ptp(cols) / PPI < 8.5 + 0.5
+    assert np.ptp(rows) / PPI < 11.7 + 0.5

@@ -20,6 +20,8 @@ them with OpenCV's own dictionary.
 
 from dataclasses import dataclass
 
+from seamwalk.units import MM_PER_IN
+
 CELLS = 12
 """Cells along one side of the figure."""
 
@@ -32,6 +34,10 @@ IDS = (0, 1, 2, 3)
 DEFAULT_SIDE_IN = 6.0
 """Outer side of the dark frame as printed, inches: the largest whole number of inches that
 leaves a white margin of one cell and room for the text on both letter and A4."""
+
+PAPER_IN = {"letter": (8.5, 11.0), "a4": (210 / MM_PER_IN, 297 / MM_PER_IN)}
+"""Width and height of the papers that cards are made for, with the figure in the middle: ANSI/ASME
+Y14.1 size A, ISO 216 A4."""
 
 _MARKERS: dict[int, tuple[str, ...]] = {
     0: (

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.errors import UsageError
-from seamwalk.model.card import CELLS, DEFAULT_SIDE_IN, IDS, CardFigure, figure
+from seamwalk.model.card import CELLS, DEFAULT_SIDE_IN, IDS, PAPER_IN, CardFigure, figure
 from seamwalk.sheets import lettering
 from seamwalk.sheets.drawing import Drawing, Fill, Item, Label, box
 from seamwalk.sheets.palette import BLACK, GREY, INK, WHITE
@@ -21,12 +21,6 @@ from seamwalk.trade import SAFETY_PHOTO
 from seamwalk.units import MM_PER_IN
 
 Paper = Literal["letter", "a4"]
-
-PAPER_IN: dict[str, tuple[float, float]] = {
-    "letter": (8.5, 11.0),
-    "a4": (210 / MM_PER_IN, 297 / MM_PER_IN),
-}
-"""Width and height: ANSI/ASME Y14.1 size A, ISO 216 A4."""
 
 PNG_PX_PER_IN = 200.0
 

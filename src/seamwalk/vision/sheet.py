@@ -2,7 +2,8 @@
 
 A printed card is more than its dark frame: the sheet goes on, white, and how far depends on the
 paper and on whether it was trimmed.  So the sheet is followed outwards from each side of the
-frame for as long as the cloth there looks like the paper just outside the frame.
+frame for as long as the cloth there looks like the paper just outside the frame, but no further
+than a whole sheet goes: white cloth looks like paper.
 """
 
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.geometry.projective import Points
-from seamwalk.model.card import CELLS
+from seamwalk.model.card import CELLS, PAPER_IN
 from seamwalk.model.picture import FlatPicture, Reference
 from seamwalk.vision.top_mask import drawn
 
@@ -23,8 +24,6 @@ class SheetSettings:
 
     step_in: float = 0.1
     """Distance from one line of samples to the next, inches."""
-    farthest_in: float = 4.5
-    """No sheet in use reaches further: A4 with a 3 in frame leaves 4.4 in, inches."""
     alike_lab: float = 12.0
     """A sample looks like paper within this of it in CIELAB: shading across a sheet stays below,
     undyed cloth is often darker or warmer than this."""
@@ -60,7 +59,8 @@ def find_sheets(
         frame = view.top_from_px(ref.corners_px)
         margins = [s.rim_in] * 4
         if ref.source == "card":
-            margins = [_margin_in(flat, lab, frame, k, s) + s.rim_in for k in range(4)]
+            found = _whole(frame, [_margin_in(flat, lab, frame, k, s) for k in range(4)])
+            margins = [m + s.rim_in for m in found]
         sheets.append(view.px_from_top(_grown(frame, margins)))
     return tuple(sheets)
 
@@ -91,7 +91,8 @@ def _margin_in(
     cell = float(np.hypot(*(b - a))) / CELLS
     out = _outward(frame, side)
     along = a + (b - a) * np.linspace(0.05, 0.95, 40)[:, None]
-    distances = np.arange(0.35 * cell, s.farthest_in, s.step_in)
+    farthest = _beside(frame, side) + s.step_in
+    distances = np.arange(0.35 * cell, max(farthest, cell), s.step_in)
     pixels = np.concatenate([flat.px_from_in(along + out * d) for d in distances])
     shape = len(distances), len(along)
     x, y = (pixels[:, k].astype(np.float32).reshape(shape) for k in (0, 1))
@@ -102,6 +103,24 @@ def _margin_in(
     paper_at = distances[alike >= s.least_alike]
     gaps = np.flatnonzero(np.diff(paper_at) > s.print_in)
     return float(paper_at[gaps[0]] if len(gaps) else paper_at.max(initial=0.0))
+
+
+def _beside(frame: Points, side: int) -> float:
+    """Return how much paper at most lies beyond a side and the opposite one together, inches."""
+    across = float(np.hypot(*(frame[(side + 2) % 4] - frame[(side + 1) % 4])))
+    return max(size[(side + 1) % 2] for size in PAPER_IN.values()) - across
+
+
+def _whole(frame: Points, margins: list[float]) -> list[float]:
+    """Return the margins that a sheet can have, of those followed.
+
+    Where both run on into white cloth, the figure stands in the middle.
+    """
+    out = list(margins)
+    for side, own in enumerate(margins):
+        both = _beside(frame, side)
+        out[side] = min(own, max(both / 2, both - margins[(side + 2) % 4]))
+    return out
 
 
 def _grown(frame: Points, margins: list[float]) -> Points:
