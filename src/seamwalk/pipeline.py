@@ -112,7 +112,7 @@ def measure_photo(
     rectification = frame.rectification
     progress("finding the seams")
     fine = fine_picture(photo, frame, settings)
-    regions = partition_of(fine.evidence, fine.flat, fine.mask)
+    regions = partition_of(fine.evidence, fine.flat, fine.mask, fine.hidden)
     top = trace(regions, fine.flat, seam_map(regions, fine.evidence, fine.mask))
     progress("measuring")
     top, lines = locate(photo, rectification, top)

@@ -55,6 +55,12 @@ class FitSettings:
     disbelieved_sigma : float
         Relative standard deviation of the file's focal length once the references contradict
         it: a phone's lenses differ by factors of two to three.
+    cropped_sigma : float
+        Of the principal point, over the picture's longer side, once the references contradict an
+        uncropped photo: a third of a side cut off moves it by a sixth.
+    edited_sigma_px : float
+        Of references' corners in a photo that no camera took: it was scaled or drawn over, and
+        nobody knows how well.
     centre_sigma : float
         Of the principal point, over the picture's longer side; cropping by stabilisation and
         the mounting of the lens.
@@ -76,6 +82,8 @@ class FitSettings:
     assumed_mm: float = 26.0
     assumed_sigma: float = 0.25
     disbelieved_sigma: float = 0.6
+    cropped_sigma: float = 0.15
+    edited_sigma_px: float = 0.25
     centre_sigma: float = 0.01
     k_sigma: tuple[float, float, float] = (0.07, 0.05, 0.03)
     size_sigma_in: float = 1 / 128

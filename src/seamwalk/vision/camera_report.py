@@ -81,7 +81,7 @@ def rectification_from(
         source=scale[0],
         reference_in=scale[1],
         rms_px=fit.rms_px,
-        warnings=tuple(_doubts(photo, fit, view, modes, scale[0], doubt)),
+        warnings=tuple(_doubts(photo, fit, view, modes, scale[0], settings, doubt)),
     )
     return turned_to_picture(photo, found)
 
@@ -101,6 +101,7 @@ def _doubts(
     view: View,
     modes: tuple[View, ...],
     source: ScaleSource,
+    settings: FitSettings,
     doubt: DoubtSettings,
 ) -> list[str]:
     out: list[str] = []
@@ -118,6 +119,12 @@ def _doubts(
             f"{what} looks as if taken at {100 * np.exp(off):.0f} % of the focal "
             "length that the file names: the photo was cropped or zoomed, or another lens took "
             "it. Use the photo as it came from the camera."
+        )
+    axis = settings.centre_sigma * max(photo.width_px, photo.height_px)
+    if fit.problem.lens_sigma[1] > 1.01 * axis:
+        out.append(
+            f"{what} only fits a photo that was cropped or edited, or a size that is not the true "
+            "one. Use the photo as it came from the camera, and check the size."
         )
     if implausible(fit, doubt.chi2_tail):
         out.append(

@@ -40,6 +40,7 @@ def partition_of(
     evidence: SeamEvidence,
     flat: FlatPicture,
     mask: NDArray[np.bool_],
+    hidden: NDArray[np.bool_] | None = None,
     *,
     settings: HeatSettings | None = None,
 ) -> Partition:
@@ -53,6 +54,8 @@ def partition_of(
         Straight-down picture, (H, W); its colours tell fabrics apart.
     mask : (H, W) bool
         The top; its largest part is taken and holes are filled.
+    hidden : (H, W) bool or None
+        What cards and things cover: nothing is seen there, and seams are inferred.
 
     Returns
     -------
@@ -68,14 +71,14 @@ def partition_of(
         If no region is large enough for a patch.
     """
     s = settings or HeatSettings()
-    look = looked(evidence, flat, one_piece(mask), s.cut)
+    look = looked(evidence, flat, one_piece(mask), s.cut, hidden)
     over = cut(look, s.cut)
     judged = merged(over.regions, over.field, over.side, s.merge)
     told = _told(look, over, judged, s)
     if told.belief.any():
         over = cut(look, s.cut, told)
         judged = merged(over.regions, over.field, over.side, s.merge)
-    return finished(judged, over, flat.px_per_in, s.finish)
+    return finished(judged, over, flat.px_per_in, s.finish, look.hidden)
 
 
 def _told(look: Look, over: OverCut, judged: Judged, s: HeatSettings) -> Support:

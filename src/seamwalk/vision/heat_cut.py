@@ -25,6 +25,7 @@ from seamwalk.vision.heat_finish import OverCut
 from seamwalk.vision.heat_graph import Array, Planes, border_sums, region_map
 from seamwalk.vision.heat_lines import Field, LineSettings, continuations
 from seamwalk.vision.heat_repeat import Repeat, RepeatSettings, repeats
+from seamwalk.vision.heat_under import apart
 from seamwalk.vision.partition import one_piece
 from seamwalk.vision.workpicture import lab_of
 
@@ -77,8 +78,10 @@ class Look:
     ----------
     heat, lab : (H, W), (H, W, 3) float32
         Heat, a little blurred, and CIELAB.
-    mask, inside : (H, W), (h, w) bool
-        The top, and its half.
+    mask, hidden : (H, W) bool
+        The top, and what of it something covers.
+    inside, shown : (h, w) bool
+        The top at half resolution, and what of it nothing covers.
     half : Field
         Heat and direction.
     strong, steps : (h, w) float32
@@ -96,7 +99,9 @@ class Look:
     heat: Float
     lab: Float
     mask: Mask
+    hidden: Mask
     inside: Mask
+    shown: Mask
     half: Field
     strong: Float
     steps: Float
@@ -106,15 +111,24 @@ class Look:
     copies: Repeat
 
 
-def looked(evidence: SeamEvidence, flat: FlatPicture, mask: Mask, s: CutSettings) -> Look:
-    """Return all that the cuts are made from."""
+def looked(
+    evidence: SeamEvidence,
+    flat: FlatPicture,
+    mask: Mask,
+    s: CutSettings,
+    hidden: Mask | None = None,
+) -> Look:
+    """Return all that the cuts are made from; `hidden` (H, W) is covered by something."""
     clipped = np.clip(evidence.seam, 0, 1)
     heat: Float = np.asarray(cv2.GaussianBlur(clipped, (0, 0), s.blur_px), dtype=np.float32)
     small, inside = halved(heat, mask)
     inside = one_piece(inside)
     half = Field(small, _quarter(evidence.cos2), _quarter(evidence.sin2))
     strong = _made_up(small, s)
-    first = coarse_basins(strong, inside, s.basins)
+    hidden = np.zeros_like(mask) if hidden is None else hidden & mask
+    # No basin may run from patch to patch under what covers them.
+    shown = inside & ~_any_of(hidden)
+    first = coarse_basins(strong, shown, s.basins)
     area = np.bincount(first.ravel())[1:]
     area = area[area > s.least_region_px]
     lab = lab_of(flat.rgb, (mask.shape[1], mask.shape[0]))
@@ -123,7 +137,9 @@ def looked(evidence: SeamEvidence, flat: FlatPicture, mask: Mask, s: CutSettings
         heat,
         lab,
         mask,
+        hidden,
         inside,
+        shown,
         half,
         strong,
         _colour_steps(lab, small.shape, s),
@@ -135,7 +151,7 @@ def looked(evidence: SeamEvidence, flat: FlatPicture, mask: Mask, s: CutSettings
 
 
 def cut(look: Look, s: CutSettings, told: Support | None = None) -> OverCut:
-    """Return the top cut along everything that may be a seam.
+    """Return the top cut along everything that may be a seam, covered parts left out.
 
     Parameters
     ----------
@@ -151,9 +167,11 @@ def cut(look: Look, s: CutSettings, told: Support | None = None) -> OverCut:
     offer = np.where(offered, np.float32(s.offered), 0)
     clear = look.steps > s.step
     offer = np.where(clear, np.float32(s.offered) * (0.5 + look.steps), offer).astype(np.float32)
-    coarse = coarse_basins(np.maximum(look.strong, offer), look.inside, s.basins)
+    coarse = coarse_basins(np.maximum(look.strong, offer), look.shown, s.basins)
     full = np.maximum(heat, 0.5 * doubled(offer, shape)).astype(np.float32)
     labels = sharpened(coarse, full, look.mask, s.basins)
+    if look.hidden.any():
+        labels = apart(labels, look.hidden)
     three = np.ones((3, 3), np.uint8)
     evidence = look.evidence
     planes = Planes(
@@ -169,6 +187,11 @@ def cut(look: Look, s: CutSettings, told: Support | None = None) -> OverCut:
     )
     whole = Field(heat, evidence.cos2, evidence.sin2)
     return OverCut(labels, region_map(labels, planes, look.lab, s.on_ridge), whole, 2 * look.side)
+
+
+def _any_of(mask: Mask) -> Mask:
+    """Return at half resolution where any of four pixels is set."""
+    return halved(np.zeros(mask.shape, np.float32), mask)[1]
 
 
 def _lines_only(offered: Mask, regions: Labels, most: float) -> Mask:

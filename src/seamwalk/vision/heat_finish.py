@@ -18,6 +18,7 @@ from seamwalk.vision import rings
 from seamwalk.vision.heat_graph import HEAT, Indices, N, RegionMap
 from seamwalk.vision.heat_lines import Field
 from seamwalk.vision.heat_merge import Judged
+from seamwalk.vision.heat_under import under
 from seamwalk.vision.piecing_regions import tidy
 
 Labels = NDArray[np.int32]
@@ -30,6 +31,8 @@ class FinishSettings:
 
     least_area_in2: float = 0.12
     """Nothing smaller is a patch, square inches: a 3/8 in square, finished."""
+    sliver_in2: float = 0.5
+    """Nor anything smaller that comes out under a card or a thing, square inches."""
     unseen: float = 0.25
     """A seam with less heat in the mean is inferred: the picture hardly shows it."""
     unseen_confidence: float = 0.5
@@ -63,9 +66,18 @@ class OverCut:
 
 
 def finished(
-    judged: Judged, cut: OverCut, px_per_in: float, settings: FinishSettings
+    judged: Judged,
+    cut: OverCut,
+    px_per_in: float,
+    settings: FinishSettings,
+    hidden: Mask,
 ) -> Partition:
     """Return the partition of judged regions.
+
+    Parameters
+    ----------
+    hidden : (H, W) bool
+        What of the top is covered: seams there are inferred.
 
     Raises
     ------
@@ -76,10 +88,11 @@ def finished(
     least = s.least_area_in2 * px_per_in**2
     home = _without_crumbs(judged, least)
     labels = home[judged.regions.home[cut.labels]].astype(np.int32)
+    labels = under(labels, hidden, judged.regions, s.sliver_in2 * px_per_in**2)
     labels, opened = rings.cut_rings(labels, cut.field.heat, px_per_in)
     labels, forced = tidy(labels, px_per_in)
     confidence, unseen = _confidence(labels, judged, cut, s)
-    guessed = opened | forced
+    guessed = opened | forced | (hidden & _lines(labels))
     confidence[guessed] = np.minimum(confidence[guessed], np.float32(s.cut_confidence))
     inferred = (unseen | guessed) & (labels > 0)
     return Partition(labels, inferred if inferred.any() else None, confidence)
@@ -112,6 +125,19 @@ def _without_crumbs(judged: Judged, least_px: float) -> Indices:
                 size[other] += size[mine]
                 break
     return np.array([root(r) for r in range(len(into))], dtype=np.intp)
+
+
+def _lines(labels: Labels) -> Mask:
+    """Return the pixels on both sides of the lines between regions."""
+    out = np.zeros(labels.shape, dtype=np.bool_)
+    for low, high in (
+        ((slice(0, -1), slice(None)), (slice(1, None), slice(None))),
+        ((slice(None), slice(0, -1)), (slice(None), slice(1, None))),
+    ):
+        differs = (labels[low] != labels[high]) & (labels[low] > 0) & (labels[high] > 0)
+        out[low] |= differs
+        out[high] |= differs
+    return out
 
 
 def _confidence(

@@ -16,6 +16,7 @@ from seamwalk.errors import ScaleUncertainError
 from seamwalk.geometry.projective import Points, similarity
 from seamwalk.model.card import CELLS
 from seamwalk.model.picture import Photo, Rectification, Reference, View
+from seamwalk.vision.camera_edited import EDITED, cropped, plane_only
 from seamwalk.vision.camera_fit import Fit, FitSettings, lens_prior, solve, solve_near
 from seamwalk.vision.camera_model import LENS, theta_from_view
 from seamwalk.vision.camera_modes import modes_from, rigid_motion, seen_on_cloth
@@ -24,6 +25,7 @@ from seamwalk.vision.camera_report import (
     DoubtSettings,
     implausible,
     rectification_from,
+    turned_to_picture,
     with_warnings,
 )
 from seamwalk.vision.rectify_corners import parse_corners, rectify_by_corners, rectify_by_known
@@ -49,6 +51,14 @@ _OTHER_LENSES = tuple(
     np.array([np.log(factor), 0, 0, 0, 0, 0]) for factor in (1 / 3, 1 / 2, 1.0, 2.0, 3.0)
 )
 """Where to start looking when the file's focal length cannot be true: times these factors."""
+
+
+_WILD = 60.0
+"""No lens bends so much (sum of squares of the radial terms over σ): the photo was edited."""
+
+
+_MUCH = 0.3
+"""A plane that shows all cards square with so much less residual than any camera: likewise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +117,12 @@ def fit_camera(
     """
     s = settings or FitSettings()
     fit = _solved(photo, reference_problem(photo, references, s), s)
+    if implausible(fit):
+        with suppress(np.linalg.LinAlgError):
+            plane = plane_only(photo, references, s)
+            several = len(references) > 1
+            if plane.rms_px < _MUCH * fit.rms_px if several else _bent(fit) > _WILD:
+                return turned_to_picture(photo, plane)
     first = references[0]
     found = rectification_from(
         photo, fit, (first.source, first.side_in), s, doubt or DoubtSettings()
@@ -152,10 +168,13 @@ def reference_problem(
 def _solved(
     photo: Photo, problem: Problem, settings: FitSettings, near: View | None = None
 ) -> Fit:
-    """Return the best fit; with the file's focal length set aside when it cannot be true."""
+    """Return the best fit; with what the file says set aside when it cannot be true.
+
+    First its focal length, then that the whole of the camera's picture is there.
+    """
     try:
         fit = solve(problem, near)
-        if photo.focal_px is None or not implausible(fit):
+        if not implausible(fit):
             return fit
     except (ValueError, np.linalg.LinAlgError):
         raise ScaleUncertainError(
@@ -164,15 +183,26 @@ def _solved(
         ) from None
     sigma = problem.lens_sigma.copy()
     sigma[0] = settings.disbelieved_sigma
-    others = []
-    for step in _OTHER_LENSES:
+    other = _best(
+        [
+            replace(problem, lens_mean=problem.lens_mean + s, lens_sigma=sigma)
+            for s in _OTHER_LENSES
+        ]
+    )
+    if other is None or implausible(other):
+        other = _best([cropped(problem, photo, settings)])
+    if other is not None and not implausible(other):
+        return other
+    return fit
+
+
+def _best(problems: Sequence[Problem]) -> Fit | None:
+    found = []
+    for problem in problems:
         # From a lens far from the true one the descent may leave the cards behind.
         with suppress(ValueError, np.linalg.LinAlgError):
-            others.append(
-                solve(replace(problem, lens_mean=problem.lens_mean + step, lens_sigma=sigma))
-            )
-    other = min(others, key=lambda f: f.chi2, default=fit)
-    return fit if implausible(other) else other
+            found.append(solve(problem))
+    return min(found, key=lambda f: f.chi2, default=None)
 
 
 def refine(
@@ -208,9 +238,12 @@ def refine(
     -------
     Rectification
         Without the seams, and with a warning, when seams and references contradict each other;
-        without them, too, when no line is long enough to tell anything.
+        without them, too, when no line is long enough to tell anything, and unchanged where no
+        camera took the photo.
     """
     s, limit = settings or FitSettings(), limits or RefineSettings()
+    if EDITED in rectification.warnings:
+        return rectification
     if references:
         problem = reference_problem(photo, references, s)
         first = _solved(photo, problem, s, rectification.view)
@@ -258,9 +291,14 @@ def _strange_lens(fit: Fit, tail: float) -> float:
     """
     from scipy.stats import chi2
 
-    sigmas = ((fit.theta[LENS] - fit.problem.lens_mean) / fit.problem.lens_sigma)[3:]
-    surprise = float(sigmas @ sigmas)
+    surprise = _bent(fit)
     return surprise / 3 if surprise > chi2.isf(tail, 3) else 1.0
+
+
+def _bent(fit: Fit) -> float:
+    """Return the sum of squares of the radial terms, each over its prior's σ."""
+    sigmas = ((fit.theta[LENS] - fit.problem.lens_mean) / fit.problem.lens_sigma)[3:]
+    return float(sigmas @ sigmas)
 
 
 def _in_frame_of(

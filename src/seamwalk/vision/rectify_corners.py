@@ -23,6 +23,7 @@ from seamwalk.errors import ScaleUncertainError, UsageError
 from seamwalk.geometry.lens import Lens
 from seamwalk.geometry.projective import Points, fit
 from seamwalk.model.picture import Photo, Rectification, ScaleSource
+from seamwalk.vision.camera_edited import cropped
 from seamwalk.vision.camera_fit import FitSettings, lens_prior, solve
 from seamwalk.vision.camera_problem import Problem, Target
 from seamwalk.vision.camera_report import (
@@ -35,12 +36,6 @@ from seamwalk.vision.camera_report import (
 _HOW = (
     "Give the top's corners in photo pixels, clockwise from its upper left: --corners \"x,y x,y "
     'x,y x,y".'
-)
-
-_CROPPED = (
-    "The corners do not fit a top of this size in the middle of an ordinary lens's view: the "
-    "photo was cropped or edited, or the size is not the top's. Use the photo as it came from the "
-    "camera, and measure the raw edges again."
 )
 
 RIM_PX = 2.0
@@ -64,9 +59,6 @@ class CornerSettings:
     proportion_sigma : float
         Relative, of the other side's length found from the tilt alone, before the fit: only a
         start, wide.
-    cropped_sigma : float
-        Of the principal point, over the picture's longer side, once the corners contradict an
-        uncropped photo: a third of a side cut off moves it by a sixth.
     """
 
     corner_sigma_px: float = 2.0
@@ -74,7 +66,6 @@ class CornerSettings:
     known_sigma_in: float = 1 / 16
     skew_sigma_deg: float = 0.5
     proportion_sigma: float = 0.5
-    cropped_sigma: float = 0.15
 
 
 def parse_corners(text: str, photo: Photo) -> Points:
@@ -262,19 +253,14 @@ def _fitted(
         skew_sigma_rad=math.radians(settings.skew_sigma_deg),
     )
     problem = Problem(mean, sigma, (target,))
-    cropped = sigma.copy()
-    cropped[0] = fit_settings.disbelieved_sigma
-    cropped[1:3] = settings.cropped_sigma * max(photo.width_px, photo.height_px)
     try:
         found = solve(problem)
-        uncropped = not implausible(found)
-        if not uncropped:
-            # Four corners say nothing of a bent lens, which would take up all contradiction.
-            found = solve(replace(problem, lens_sigma=cropped))
+        if implausible(found):
+            found = solve(cropped(problem, photo, fit_settings))
     except (ValueError, np.linalg.LinAlgError):
         raise ScaleUncertainError(
             "No camera shows a rectangle with its corners there.",
             "Check the four corners; each must be where two raw edges of the top meet.",
         ) from None
     made = rectification_from(photo, found, scale, fit_settings, DoubtSettings())
-    return with_warnings(replace(made, reference_in=scale[1]), *(() if uncropped else (_CROPPED,)))
+    return replace(made, reference_in=scale[1])
