@@ -16,11 +16,13 @@ COMMANDS = [
     ["card"],
     ["measure"],
     ["plan"],
+    ["looks"],
     ["settings"],
     ["scene"],
     ["benchmark"],
     ["benchmark", "photos"],
     ["benchmark", "speed"],
+    ["benchmark", "motifs"],
     ["benchmark", "sizes"],
     ["benchmark", "seams"],
 ]

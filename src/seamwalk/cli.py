@@ -6,9 +6,8 @@ Exit status 0 when done, 2 when the command was not understood, 1 when it could 
 import json
 import sys
 from collections.abc import Callable
-from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from typer.exceptions import TyperException
@@ -16,6 +15,24 @@ from typer.exceptions import TyperException
 import seamwalk
 from seamwalk.benchmark import commands as benchmark_commands
 from seamwalk.errors import SeamwalkError, UsageError
+from seamwalk.options import (
+    Corners,
+    Grain,
+    Json,
+    Known,
+    Out,
+    Paper,
+    SettingsOption,
+    Size,
+    Square,
+    Tape,
+    UnitName,
+    UnitsOption,
+)
+
+if TYPE_CHECKING:
+    from seamwalk.pipeline import MeasuredTop
+    from seamwalk.scale import ScaleChoice
 
 app = typer.Typer(
     name="seamwalk",
@@ -30,52 +47,6 @@ app = typer.Typer(
 
 
 app.add_typer(benchmark_commands.app, name="benchmark")
-
-
-class Paper(StrEnum):
-    """Sheets of paper."""
-
-    letter = "letter"
-    a4 = "a4"
-
-
-class UnitName(StrEnum):
-    """Units for typing and reading."""
-
-    inches = "in"
-    centimetres = "cm"
-
-
-Out = Annotated[Path, typer.Option("--out", help="Folder for the results; made if needed.")]
-Square = Annotated[
-    str | None,
-    typer.Option(help="True side of the card's dark frame, or of a plain square: 5.97, 15.2cm."),
-]
-Corners = Annotated[
-    str | None,
-    typer.Option(help="The top's corners in photo pixels, clockwise from its upper left."),
-]
-Size = Annotated[str | None, typer.Option(help="The top's width x height, like 40 x 48.")]
-Known = Annotated[str | None, typer.Option(help="One known length, like width=40.")]
-Tape = Annotated[
-    list[str] | None,
-    typer.Option(help='An edge measured with a tape, like "left=71 3/8"; may be given again.'),
-]
-Grain = Annotated[
-    str | None,
-    typer.Option(help="Step of finished sizes, like 1/4 or 5mm.", show_default="1/8 in or 5 mm"),
-]
-UnitsOption = Annotated[
-    UnitName | None,
-    typer.Option(
-        help="Units of bare numbers and of the results.", show_default="in, or as in your settings"
-    ),
-]
-SettingsOption = Annotated[
-    Path | None,
-    typer.Option("--settings", metavar="<file>", help="Settings file to use instead of your own."),
-]
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON for programs.")]
 
 
 def _version(wanted: bool) -> None:
@@ -176,7 +147,7 @@ def plan(
     out: Out,
     motif: Annotated[
         list[str] | None,
-        typer.Option(help="What goes where, like square=arches; may be given again."),
+        typer.Option(help="What goes where: square=arches, border=cable; may be given again."),
     ] = None,
     photo: Annotated[
         Path | None, typer.Option(help="The photo that a top.json was measured in.")
@@ -207,15 +178,18 @@ def plan(
 
     Example: seamwalk plan photo.jpg --out my-quilt --motif square=arches
 
-    Writes overlay.jpg to look at, guide.txt (circles, marking, thread, time), path.svg in true
-    size, plan.json for programs, and what seamwalk measure writes.
+    seamwalk looks proposes three whole looks, and shows what to write after --motif.
+
+    Writes overlay.jpg to look at, density.png (where stitching is dense, and where too wide a gap
+    is left for the batting), guide.txt (circles, marking, thread, time), path.svg in true size,
+    plan.json for programs, and what seamwalk measure writes.
     """
     from dataclasses import replace
 
     from seamwalk import report
     from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
-    from seamwalk.pipeline import measure_photo, measured_from_file, plan_top
+    from seamwalk.pipeline import plan_top
     from seamwalk.results import write_measured, write_planned
     from seamwalk.scale import ScaleChoice
     from seamwalk.units import parse_length
@@ -228,35 +202,116 @@ def plan(
     machine = own.machine
     if throat is not None:
         machine = replace(machine, throat_in=parse_length(throat, default=own.units))
-    from_file = source.suffix.lower() == ".json"
     scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
-    if from_file and scale != ScaleChoice(units=own.units):
-        raise UsageError("A top.json has its scale already.", "Leave out the scale options.")
-    if not from_file and photo is not None:
-        raise UsageError("--photo goes with a top.json.", "Give the photo itself instead.")
     with report.progress() as stage:
-        if from_file:
-            measured = measured_from_file(source, photo_path=photo)
-            if units:
-                measured = replace(measured, units=own.units)
-        else:
-            measured = measure_photo(source, scale, progress=stage)
+        measured, top_file = _measured(source, photo, scale, units, stage)
         result = plan_top(
             measured,
             tuple(motif or ()),
             machine,
+            usual=own.motifs,
             circles_in=replace(own, units=measured.units).circles_in,
             binding_in=own.binding_in,
+            batting=own.batting,
             time_limit_s=search,
             progress=stage,
         )
         stage("drawing and writing the results")
-        write_measured(folder, measured, top_file=source if from_file else None)
+        write_measured(folder, measured, top_file=top_file)
         write_planned(folder, result, circles_named=own.circles is not None)
     if as_json:
         _print_json(report.planned_json(result, folder))
     else:
         report.print_planned(result, folder)
+
+
+def _measured(
+    source: Path,
+    photo: Path | None,
+    scale: "ScaleChoice",
+    units: UnitName | None,
+    progress: Callable[[str], None],
+) -> tuple["MeasuredTop", Path | None]:
+    """Return the measured top in a photo, a top.json or a folder with one, and that file."""
+    from dataclasses import replace
+
+    from seamwalk.pipeline import measure_photo, measured_from_file
+    from seamwalk.scale import ScaleChoice
+
+    file = source / "top.json" if source.is_dir() else source
+    if source.is_dir() and not file.is_file():
+        raise UsageError(f"There is no top.json in {source}.", "Run seamwalk measure first.")
+    if file.suffix.lower() != ".json":
+        if photo is not None:
+            raise UsageError("--photo goes with a top.json.", "Give the photo itself instead.")
+        return measure_photo(source, scale, progress=progress), None
+    if scale != ScaleChoice(units=scale.units):
+        raise UsageError("A top.json has its scale already.", "Leave out the scale options.")
+    measured = measured_from_file(file, photo_path=photo)
+    return (replace(measured, units=scale.units) if units else measured), file
+
+
+@app.command()
+def looks(
+    source: Annotated[
+        Path, typer.Argument(help="A photo, a top.json made by measure, or the folder it is in.")
+    ],
+    out: Out,
+    square: Square = None,
+    corners: Corners = None,
+    size: Size = None,
+    known: Known = None,
+    tape: Tape = None,
+    grain: Grain = None,
+    units: UnitsOption = None,
+    settings: SettingsOption = None,
+    as_json: Json = False,
+) -> None:
+    """Propose three whole looks, side by side, to choose from.
+
+    Example: seamwalk looks photo.jpg --out my-quilt
+
+    Writes looks.png to look at, looks.pdf to print, looks.txt with what to type to sew each, and
+    what seamwalk measure writes. Each look is planned for real: its time, thread and marks are
+    those that seamwalk plan gives.
+    """
+    from dataclasses import replace
+
+    from seamwalk import report
+    from seamwalk.files.settings_file import load
+    from seamwalk.folder import Folder
+    from seamwalk.looks import propose
+    from seamwalk.pipeline import measured_from_file
+    from seamwalk.results import write_looks, write_measured
+    from seamwalk.scale import ScaleChoice
+    from seamwalk.sheets.looks_text import Typed
+
+    folder = Folder(out)
+    folder.check()
+    own = load(settings).settings
+    if units:
+        own = replace(own, units=units.value)
+    scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
+    with report.progress() as stage:
+        measured, top_file = _measured(source, None, scale, units, stage)
+        stage("writing the sizes")
+        write_measured(folder, measured, top_file=top_file)
+        written = folder.path / "top.json"
+        # From the file, as seamwalk plan will read it: its numbers are rounded.
+        top = replace(measured_from_file(written), units=measured.units)
+        found = propose(top, own, progress=stage)
+        how = Typed(
+            str(written),
+            None if top_file else str(source),
+            units.value if units else None,
+            None if settings is None else str(settings),
+        )
+        stage("drawing and writing the results")
+        write_looks(folder, top, found, own, how)
+    if as_json:
+        _print_json(report.looks_json(measured, found, how, folder))
+    else:
+        report.print_looks(measured, found, own.batting, how, folder)
 
 
 @app.command()

@@ -14,10 +14,14 @@ import numpy as np
 from seamwalk.errors import PhotoError
 from seamwalk.framing import PictureSettings, fine_picture, framed, shown_extent
 from seamwalk.geometry.projective import Points
+from seamwalk.model.block import BlockPlan
+from seamwalk.model.density import DensityReport
+from seamwalk.model.gaps import GapReport
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.marking import MarkingGuide
 from seamwalk.model.picture import FlatPicture, Photo, Rectification, Reference
 from seamwalk.model.route import Route
+from seamwalk.model.settings import Batting
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import Top
 from seamwalk.scale import (
@@ -30,6 +34,7 @@ from seamwalk.trade import BINDING_SEAM_IN
 from seamwalk.units import Units
 
 if TYPE_CHECKING:
+    from seamwalk.motifs.area import Area
     from seamwalk.motifs.plan import StrokePlan
 
 Progress = Callable[[str], None]
@@ -61,7 +66,14 @@ class MeasuredTop:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlannedTop:
-    """A measured top with its strokes, route and marking guide."""
+    """A measured top with its strokes, route and marking guide.
+
+    Attributes
+    ----------
+    gaps, density
+        Whether the stitching holds the batting, and how evenly it lies; None where that wasn't
+        asked for.
+    """
 
     measured: MeasuredTop
     strokes: "StrokePlan"
@@ -69,6 +81,8 @@ class PlannedTop:
     guide: MarkingGuide
     settings: dict[str, object] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    gaps: GapReport | None = None
+    density: DensityReport | None = None
 
 
 def measure_photo(
@@ -241,9 +255,13 @@ def plan_top(
     motifs: tuple[str, ...] = (),
     machine: MachineProfile | None = None,
     *,
+    usual: Sequence[str] = (),
     circles_in: Sequence[float] | None = None,
     binding_in: float = BINDING_SEAM_IN,
     time_limit_s: float | None = None,
+    batting: Batting | None = None,
+    area: "Area | None" = None,
+    blocks: BlockPlan | None = None,
     progress: Progress = _silent,
 ) -> PlannedTop:
     """Return the strokes and the route for a measured top.
@@ -252,11 +270,17 @@ def plan_top(
     ----------
     motifs : tuple of str
         Wishes such as ``square=arches``; what is not named gets a sensible default.
+    usual : sequence of str
+        Wishes for what `motifs` do not name, where the top has their place.
     circles_in : sequence of float, optional
         Diameters of the circles to choose from for arcs, inches; without it arcs are as the
         motifs wish.
     binding_in : float
         Distance of the binding's seam from the raw edge, inches.
+    batting : Batting, optional
+        Gaps are compared with what it stands; without it neither gaps nor density are judged.
+    area, blocks : optional
+        What `lay_out` and `find_blocks` give, if they are there already.
 
     Raises
     ------
@@ -264,16 +288,30 @@ def plan_top(
         If a wish is not understood.
     """
     from seamwalk.motifs.area import lay_out
+    from seamwalk.motifs.density import density_report, every_pass
+    from seamwalk.motifs.gap_closing import with_closings
+    from seamwalk.motifs.gaps import gap_report, sewn_curves
     from seamwalk.motifs.marking import marking_guide
     from seamwalk.motifs.plan import choose, make_strokes
     from seamwalk.routing.audit import audit
     from seamwalk.routing.graph import network
     from seamwalk.routing.route import plan_route
+    from seamwalk.vision.blocks import find_blocks
 
     machine = machine or MachineProfile()
     progress("choosing motifs")
-    area = lay_out(measured.top, binding_in=binding_in)
-    choices = choose(measured.top, measured.sizes, motifs, area=area)
+    area = area or lay_out(measured.top, binding_in=binding_in)
+    if (motifs or usual) and blocks is None:
+        blocks = find_blocks(measured.top, measured.sizes)
+    choices = choose(
+        measured.top,
+        measured.sizes,
+        motifs,
+        usual=usual,
+        area=area,
+        blocks=blocks,
+        units=measured.units,
+    )
     strokes = make_strokes(
         measured.top, measured.sizes, choices, machine, area=area, circles_in=circles_in
     )
@@ -286,8 +324,19 @@ def plan_top(
     settings: dict[str, object] = {
         "machine": asdict(machine),
         "motifs": list(motifs),
+        "usual_motifs": list(usual),
         "binding_in": binding_in,
         "circles_in": None if circles_in is None else list(circles_in),
     }
     guide = marking_guide(strokes.strokes)
-    return PlannedTop(measured, strokes, route, guide, settings, strokes.warnings)
+    planned = PlannedTop(measured, strokes, route, guide, settings, strokes.warnings)
+    if batting is None:
+        return planned
+    progress("judging gaps and density")
+    gaps = gap_report(sewn_curves(route), area, measured.sizes, choices, batting.gap_in)
+    gaps = with_closings(gaps, area, measured.sizes, choices, machine, circles_in=circles_in)
+    return replace(
+        planned,
+        gaps=replace(gaps, assumed=not batting.named),
+        density=density_report(every_pass(route), area, choices),
+    )

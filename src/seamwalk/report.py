@@ -12,12 +12,16 @@ from rich.table import Table
 from rich.text import Text
 
 from seamwalk.folder import Folder
+from seamwalk.model.look import Look
+from seamwalk.model.settings import Batting
 from seamwalk.model.sizes import Angle, Length, Sizes, Straightness
 from seamwalk.pipeline import MeasuredTop, PlannedTop
 from seamwalk.sheets.checks import MOST_MARKS, Check, checks
 from seamwalk.sheets.guide_document import guide_document
 from seamwalk.sheets.guide_text import marking_lines, thread_lines
+from seamwalk.sheets.hold_text import hold_lines
 from seamwalk.sheets.kinds import kinds
+from seamwalk.sheets.looks_text import TITLES, Typed, facts, look_document
 from seamwalk.sheets.size_text import angle_text, length_text
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
@@ -140,8 +144,9 @@ def _kinds_table(sizes: Sizes, units: Units) -> Table:
 def print_planned(result: PlannedTop, folder: Folder) -> None:
     """Print the sizes, what the route costs, cautions, warnings and the files written."""
     console = Console()
-    units = result.measured.units
-    _sizes_table(console, result.measured)
+    top, units = result.measured, result.measured.units
+    _sizes_table(console, top)
+    gaps, density = hold_lines(top.top, top.sizes, result.gaps, result.density, units)
     t = result.route.totals
     table = Table("path", "")
     table.add_row("threads", str(t.threads))
@@ -155,9 +160,12 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
     console.print(table)
     for title, lines in (
         ("Mark, in this order:", marking_lines(result.guide, result.measured.sizes, units)),
+        ("Gaps:", gaps),
+        ("Density (density.png):", density),
         ("Thread and time:", thread_lines(t, result.route.bobbin_changes, units)),
     ):
-        console.print(title, style="bold")
+        if lines:
+            console.print(title, style="bold")
         for line in lines:
             console.print(Text(line))
     console.print("Circles to compare, and all of this to print: guide.txt.", highlight=False)
@@ -166,6 +174,36 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
         console.print(caution, style="dim", highlight=False)
     console.print("The maker's manuals for machine, foot and pen come first.", style="dim")
     _files(console, folder)
+
+
+def print_looks(
+    measured: MeasuredTop, looks: Sequence[Look], batting: Batting, how: Typed, folder: Folder
+) -> None:
+    """Print looks side by side, what to type to sew each, the warnings and the files written."""
+    console = Console()
+    told = [facts(look, batting, measured.units) for look in looks]
+    table = Table("", *(f"{k} {TITLES[x.name].lower()}" for k, x in enumerate(looks, start=1)))
+    for rows in zip(*told, strict=True):
+        table.add_row(rows[0].name, *(Text(fact.text) for fact in rows))
+    console.print(table)
+    for number, look in enumerate(looks, start=1):
+        console.print(f"To sew {number}:", style="bold")
+        console.print(Text(how.command(look)), soft_wrap=True)
+    found = dict.fromkeys(w for look in looks for w in look.warnings)
+    _warnings(console, (*measured.warnings, *found))
+    _files(console, folder)
+
+
+def looks_json(
+    measured: MeasuredTop, looks: Sequence[Look], how: Typed, folder: Folder
+) -> dict[str, object]:
+    """Return looks as a document for programs."""
+    return {
+        "units": measured.units,
+        "looks": [look_document(x, measured.units, how.command(x)) for x in looks],
+        "warnings": [*measured.warnings, *folder.notes],
+        "files": [str(path) for path in folder.written],
+    }
 
 
 def print_settings(path: Path, settings: "Sequence[ShownSetting]", *, found: bool) -> None:
@@ -304,5 +342,10 @@ def planned_json(result: PlannedTop, folder: Folder) -> dict[str, object]:
     }
     document |= guide_document(
         result.guide, result.strokes.circles, result.route.bobbin_changes, result.measured.units
+    )
+    top = result.measured
+    # In words here; the numbers are in plan.json.
+    document["gaps"], document["density"] = hold_lines(
+        top.top, top.sizes, result.gaps, result.density, top.units
     )
     return document

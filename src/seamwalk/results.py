@@ -2,13 +2,20 @@
 
 import hashlib
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.folder import Folder
+from seamwalk.model.look import Look
+from seamwalk.model.settings import OwnSettings
 from seamwalk.pipeline import MeasuredTop, PlannedTop
+
+if TYPE_CHECKING:
+    from seamwalk.sheets.looks_text import Typed
 
 JPEG_QUALITY = 90
 
@@ -51,7 +58,9 @@ def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None
 
 
 def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = True) -> None:
-    """Write plan.json, guide.txt, path.svg and overlay.jpg; top.json must be there already.
+    """Write plan.json, guide.txt, path.svg, overlay.jpg and, where it was judged, density.png.
+
+    top.json must be there already.
 
     Parameters
     ----------
@@ -60,6 +69,7 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
     """
     from seamwalk.files.plan_file import to_document, write_plan
     from seamwalk.sheets.guide_text import guide_text
+    from seamwalk.sheets.hold_text import hold_lines
     from seamwalk.sheets.overlay import overlay, overlay_plain
     from seamwalk.sheets.svg import path_svg
 
@@ -70,6 +80,8 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
         top_name=top_file.name,
         top_sha256=hashlib.sha256(top_file.read_bytes()).hexdigest(),
         settings=result.settings,
+        gaps=result.gaps,
+        density=result.density,
     )
     folder.write("plan.json", lambda path: write_plan(path, plan))
     guide = guide_text(
@@ -80,6 +92,7 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
         top.sizes,
         top.units,
         circles_named=circles_named,
+        hold=hold_lines(top.top, top.sizes, result.gaps, result.density, top.units),
     )
     folder.write_text("guide.txt", guide)
     folder.write_text("path.svg", path_svg(result.route, top.top))
@@ -88,6 +101,34 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
     else:
         picture = overlay_plain(top.top, result.route, units=top.units)
     folder.write("overlay.jpg", lambda path: _save(picture, path))
+    if result.gaps is not None and result.density is not None:
+        from seamwalk.sheets.density_picture import density_picture
+
+        density = density_picture(
+            top.top, result.route, result.density, result.gaps, units=top.units
+        )
+        folder.write("density.png", lambda path: _save(density, path))
+
+
+def write_looks(
+    folder: Folder,
+    measured: MeasuredTop,
+    looks: Sequence[Look],
+    own: OwnSettings,
+    how: "Typed",
+) -> None:
+    """Write looks.png, looks.pdf and looks.txt."""
+    from seamwalk.sheets.looks_page import PAGE, looks_page
+    from seamwalk.sheets.looks_text import looks_text
+    from seamwalk.sheets.pdf import write_pdf
+    from seamwalk.sheets.raster import picture
+
+    page = looks_page(measured.top, looks, own.batting, measured.units, own.paper)
+    rgb = picture(page, PAGE.px_per_in)
+    folder.write("looks.png", lambda path: _save(rgb, path))
+    folder.write("looks.pdf", lambda path: write_pdf([page], path, "Three looks"))
+    text = looks_text(looks, own.batting, measured.units, how)
+    folder.write_text("looks.txt", text)
 
 
 def _save(rgb: NDArray[np.uint8], path: Path) -> None:

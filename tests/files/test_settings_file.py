@@ -24,6 +24,7 @@ units = "cm"
 paper = "a4"
 binding = "3/8 in"
 circles = ["21 cm", 12.5, "8 1/2 in", "4½"]
+motifs = ["border = cable", "squares in nine patch=crosshatch spacing=1"]
 
 [batting]
 kind = "cotton"
@@ -46,6 +47,7 @@ def test_everything_is_read_and_converted():
     # One inch is 2.54 cm and one yard 0.9144 m exactly (international agreement, 1959).
     own = read(FULL, HERE).settings
     assert (own.units, own.paper, own.binding_in) == ("cm", "a4", 0.375)
+    assert own.motifs == ("border=cable", "squares in nine patch=crosshatch spacing=1")
     assert own.circles == pytest.approx((21 / 2.54, 12.5 / 2.54, 8.5, 4.5 / 2.54))
     assert own.batting.kind == "cotton"
     assert own.batting.package_in == pytest.approx(8 / 2.54)
@@ -108,6 +110,8 @@ BAD = {
     'units = "mm"': ("line 1", "“mm” is none of in, cm", 'units = "in"'),
     'circles = "8 in"': ("line 1", "circles", 'circles = ["4 in"'),
     'circles = ["8 in", true]': ("line 1", "true or false", 'circles = ["4 in"'),
+    'motifs = ["cable"]': ("line 1", "which motif goes where", 'motifs = ["border=cable"'),
+    'motifs = ["border=", 3]': ("line 1", "“border=”", 'motifs = ["border=cable"'),
     "[machine]\nspeed = true": ("line 2", "no number", "speed = 400"),
     '[machine]\nspeed = "fast"': ("line 2", "no number", "speed = 400"),
     "[machine]\nspeed = nan": ("line 2", "nan", "speed = 400"),
@@ -194,7 +198,7 @@ def test_every_value_is_shown_with_where_it_comes_from():
     rows = {s.name: s for s in shown(read(FULL, HERE))}
     assert set(rows) == set(entries())
     assert (rows["paper"].value, rows["paper"].source) == ("a4", "line 2")
-    assert rows["machine.bobbin_change"].source == "line 19"
+    assert rows["machine.bobbin_change"].source == "line 20"
     assert rows["circles"].value == "21 cm, 12.5 cm, 8 1/2 in, 4.5 cm"
     plain = {s.name: s for s in shown(SettingsFile(OwnSettings(), HERE))}
     assert {s.source for s in plain.values()} == {"default"}

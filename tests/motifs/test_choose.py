@@ -3,7 +3,7 @@
 import pytest
 from tests.motifs.tops import DESIGNS, bordered, grid, on_point, pinwheels, sizes_of, top_from
 
-from seamwalk.errors import MotifError, UsageError
+from seamwalk.errors import MotifError, SettingsError, UsageError
 from seamwalk.motifs.choose import choose, count_by_motif
 from seamwalk.motifs.plan import make_strokes
 
@@ -80,6 +80,49 @@ def test_measures_are_read_as_people_write_them():
     assert got.spacing_in == pytest.approx(4 / 2.54)
 
 
+def test_usual_wishes_hold_where_nothing_else_is_asked_for():
+    top = bordered(4, 4)
+    usual = ["border=cable", "hexagon=outline", "patch 3=none"]
+    got = {p: c.motif for c in choose(top, sizes_of(top), usual=usual) for p in c.patches}
+    strips = {p.id for p in top.patches if p.polygon.area > 12}
+    assert {p for p, m in got.items() if m == "cable"} == strips
+    assert got[3] == "none"
+    # However narrow a usual word is, what is asked for this time wins.
+    asked = choose(top, sizes_of(top), ["all=ditch"], usual=usual)
+    assert [c.motif for c in asked] == ["ditch"]
+    with pytest.raises(SettingsError, match="Your settings ask for “border=cabel”"):
+        choose(top, sizes_of(top), usual=["border=cabel"])
+
+
+@pytest.mark.parametrize(
+    ("wish", "same"),
+    [
+        ("all=crosshatch 1 1/2 in", "all=crosshatch spacing=1.5"),
+        ("all=crosshatch 1 in at 30°", "all=crosshatch spacing=1 angle=30"),
+        ("all=lines 2 apart at -45 degrees", "all=lines spacing=2 angle=-45"),
+        ("all=outline 3/8 in inside", "all=outline depth=3/8"),
+        ("all=outline 1 in apart", "all=outline spacing=1"),
+        ("all=waves 3/4 in high", "all=waves depth=3/4"),
+        ("all=arches ½", "all=arches depth=1/2"),
+        ("all = leaf lines 1/2 in deep", "all=leaf-lines depth=1/2"),
+        ("all=lines 5 cm angle=0", "all=lines spacing=5cm angle=0"),
+        ("all=three strand cable", "all=three-strand-cable"),
+    ],
+)
+def test_a_bare_length_is_the_measure_that_the_motif_needs_most(wish, same):
+    assert choose_all(wish) == choose_all(same)
+
+
+def choose_all(wish, units="in"):
+    top = grid(3, 3)
+    return choose(top, sizes_of(top), [wish], units=units)
+
+
+def test_bare_numbers_are_in_the_persons_units():
+    assert choose_all("all=lines spacing=5", "cm") == choose_all("all=lines spacing=5cm")
+    assert choose_all("all=crosshatch 5", "cm") == choose_all("all=crosshatch 5cm")
+
+
 @pytest.mark.parametrize(
     ("wish", "says"),
     [
@@ -106,15 +149,31 @@ def test_an_unknown_motif_names_the_closest():
     assert "Did you mean arches?" in caught.value.advice
 
 
-def test_odd_shapes_get_the_ditch():
-    top = top_from(
+def corner_piece(arm):
+    """An L of two arms, and the square that completes it."""
+    a, b = arm, 2 * arm
+    return top_from(
         [
-            [(0, 0), (12, 0), (12, 12), (6, 12), (6, 6), (0, 6)],
-            [(0, 6), (6, 6), (6, 12), (0, 12)],
+            [(0, 0), (b, 0), (b, b), (a, b), (a, a), (0, a)],
+            [(0, a), (a, a), (a, b), (0, b)],
         ]
     )
+
+
+def test_odd_shapes_get_the_ditch():
+    top = corner_piece(3)
     assert by_patch(top)[0].motif == "ditch"
     assert make_strokes(top, sizes_of(top), choose(top, sizes_of(top))).warnings == ()
+
+
+def test_what_is_too_wide_for_arches_or_the_ditch_gets_a_crosshatch():
+    # No gap above 4 in (trade.BATTING_GAP_MOST_IN).  In the L the largest circle touches two
+    # outer sides and the inner corner: r = √2·(a − r), so it is 1.17 a across.  In a square c
+    # wide arches rise by 0.87 · 0.207 c and leave 0.64 c.
+    assert by_patch(corner_piece(3.3))[0].motif == "ditch"
+    assert by_patch(corner_piece(4.1))[0].motif == "crosshatch"
+    assert by_patch(grid(3, 3, 6.0))[4].motif == "arches"
+    assert by_patch(grid(3, 3, 6.6))[4].motif == "crosshatch"
 
 
 def test_logs_of_a_log_cabin_all_get_the_ditch():

@@ -96,10 +96,14 @@ def test_a_crosshatch_through_the_corners_uses_the_junctions():
     assert sum(s.curve.start in at or s.curve.end in at for s in inner) > 0.8 * len(inner)
 
 
-def test_a_line_in_a_seam_is_left_to_the_ditch():
+def test_where_a_line_lies_in_a_seam_the_ditch_is_stitched():
+    # Three level seam lines of four seams each: left out, they would leave gaps twice as wide.
     top = grid(4, 4, 3.0)
     plan = run(lines, top, angle_deg=0.0, spacing_in=3.0)  # counted from a seam in the middle
-    assert plan.strokes == ()
+    assert {s.kind for s in plan.strokes} == {"ditch"}
+    assert all(s.required and s.curve.start[1] == s.curve.end[1] for s in plan.strokes)
+    assert len(plan.strokes) == 12
+    assert sorted({round(s.curve.start[1], 6) for s in plan.strokes}) == [3.25, 6.25, 9.25]
     assert run(lines, top, angle_deg=0.0, spacing_in=1.5).strokes
 
 

@@ -80,6 +80,20 @@ def speed(
 
 
 @app.command()
+def motifs(into: Into = None, section: Section = None) -> None:
+    """Measure how long each motif takes on a top of 2,000 patches.
+
+    Example: seamwalk benchmark motifs
+    """
+    from seamwalk.benchmark.motif_speed import motif_speed_table, time_motifs
+    from seamwalk.report import progress
+
+    with progress() as stage:
+        patches, laying_s, found = time_motifs(progress=stage)
+    _deliver(motif_speed_table(patches, laying_s, found), into, section or "motifs")
+
+
+@app.command()
 def sizes(
     scenes: Scenes = 200,
     first: First = 0,

@@ -107,6 +107,7 @@ def _sewn(finished: Pattern) -> Top:
 TOPS: dict[str, Callable[[], Top]] = {
     "nine patch": lambda: _design("nine patch", 3, 4, 9.0, 3.0),
     "on point": lambda: _design("on point", 3, 4, 8.0, 3.0),
+    "set on point": lambda: _design("on point", 3, 4, 8.0),
     "hexagons": lambda: _design("hexagons", 5, 6, 6.0, 3.0),
     "star": lambda: _design("star", 3, 4, 9.0, 3.0),
     "sashed": lambda: _design("sashed", 3, 4, 8.0),
@@ -117,6 +118,11 @@ TOPS: dict[str, Callable[[], Top]] = {
 """Tops to show motifs on."""
 
 PICTURES: dict[str, tuple[Panel, ...]] = {
+    "arches": (
+        Panel("nine patch", ("square=arches",)),
+        Panel("set on point", ("all=arches",)),
+        Panel("hexagons", ("hexagon=arches depth=1/2",)),
+    ),
     "cable": (
         Panel("mitred", ("border=cable",)),
         Panel("corner squares", ("border=cable",)),
@@ -127,10 +133,40 @@ PICTURES: dict[str, tuple[Panel, ...]] = {
         Panel("on point", ("square=clamshells spacing=1 1/2",)),
         Panel("hexagons", ("hexagon=clamshells",)),
     ),
+    "crosshatch": (
+        Panel("medallion", ("middle=crosshatch",)),
+        Panel("on point", ("square=crosshatch spacing=1 1/2 angle=0",)),
+        Panel("nine patch", ("all=crosshatch spacing=3",)),
+    ),
+    "ditch": (
+        Panel("star", ("all=ditch",)),
+        Panel("sashed", ("rectangle=ditch",)),
+        Panel("medallion", ("triangle=ditch",)),
+    ),
     "fans": (
         Panel("medallion", ("all=fans",)),
         Panel("on point", ("square=fans depth=4 1/2 spacing=1 1/2",)),
         Panel("hexagons", ("all=fans depth=8 spacing=2 angle=60",)),
+    ),
+    "leaf-diagonals": (
+        Panel("nine patch", ("square=leaf-diagonals",)),
+        Panel("set on point", ("all=leaf-diagonals",)),
+        Panel("sashed", ("square=leaf-diagonals depth=3/4",)),
+    ),
+    "leaf-lines": (
+        Panel("nine patch", ("square=leaf-lines",)),
+        Panel("set on point", ("all=leaf-lines",)),
+        Panel("sashed", ("all=leaf-lines",)),
+    ),
+    "lines": (
+        Panel("mitred", ("border=lines",)),
+        Panel("sashed", ("rectangle=lines spacing=3/4",)),
+        Panel("star", ("all=lines angle=30 spacing=1 1/2",)),
+    ),
+    "outline": (
+        Panel("star", ("all=outline", "border=none")),
+        Panel("hexagons", ("hexagon=outline spacing=1",)),
+        Panel("medallion", ("all=outline depth=1/2 spacing=1", "border=outline")),
     ),
     "piano-keys": (
         Panel("mitred", ("border=piano-keys",)),

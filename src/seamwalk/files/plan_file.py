@@ -16,8 +16,16 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from seamwalk.errors import FileFormatError
+from seamwalk.files.hold_document import (
+    DensityDocument,
+    GapsDocument,
+    density_document,
+    gaps_document,
+)
 from seamwalk.geometry.curve import Arc, Curve, Line
 from seamwalk.geometry.curve import Piece as Section
+from seamwalk.model.density import DensityReport
+from seamwalk.model.gaps import GapReport
 from seamwalk.model.route import (
     BobbinChange,
     BobbinPlace,
@@ -140,6 +148,8 @@ class PlanDocument(_Part):
     threads: tuple[tuple[LegDocument, ...], ...]
     totals: TotalsDocument
     bobbin_changes: tuple[BobbinChangeDocument, ...] = ()
+    gaps: GapsDocument | None = None
+    density: DensityDocument | None = None
 
     @model_validator(mode="after")
     def _hangs_together(self) -> "PlanDocument":
@@ -169,6 +179,8 @@ def to_document(
     top_name: str = "",
     top_sha256: str = "",
     settings: Mapping[str, Any] | None = None,
+    gaps: GapReport | None = None,
+    density: DensityReport | None = None,
 ) -> PlanDocument:
     """Return the plan.json of a route.
 
@@ -180,6 +192,8 @@ def to_document(
         File name and SHA-256 of the top.json it was made from.
     settings : mapping, optional
         All that the run used; plain JSON values.
+    gaps, density : optional
+        What was found of them.
     """
     network = route.network
     return PlanDocument(
@@ -193,6 +207,8 @@ def to_document(
         ),
         totals=TotalsDocument(**asdict(route.totals)),
         bobbin_changes=tuple(BobbinChangeDocument(**asdict(b)) for b in route.bobbin_changes),
+        gaps=None if gaps is None else gaps_document(gaps),
+        density=None if density is None else density_document(density),
     )
 
 

@@ -187,6 +187,7 @@ def _settings(document: SettingsDocument) -> OwnSettings:
         "paper": document.paper,
         "binding_in": document.binding,
         "circles": document.circles,
+        "motifs": document.motifs,
     }
     kind, package = document.batting.kind, document.batting.package
     return replace(

@@ -95,6 +95,22 @@ def _one_of(names: tuple[str, ...]) -> BeforeValidator:
     return BeforeValidator(read)
 
 
+def _wish() -> BeforeValidator:
+    """Return a reader of wishes; whether their words mean something only a top can say."""
+
+    def read(value: object) -> str:
+        where, _, motif = value.partition("=") if isinstance(value, str) else ("", "", "")
+        if not where.strip() or not motif.strip():
+            raise PydanticCustomError(
+                "choice",
+                "“{value}” does not say which motif goes where",
+                {"value": str(value)},
+            )
+        return f"{where.strip()}={motif.strip()}"
+
+    return BeforeValidator(read)
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
@@ -165,6 +181,10 @@ class SettingsDocument(_Table):
         "Round things that you own, straight across. Measure round them and divide by 3.1416: "
         "that is surer.",
         '["4 in", "6 1/2 in", "21 cm"]',
+    )
+    motifs: Annotated[tuple[Annotated[str, _wish()], ...] | None, Field(strict=False)] = _field(
+        "What you like where, like border=cable, on every top that has the place; --motif wins.",
+        '["border=cable", "sashing=ditch"]',
     )
     batting: BattingTable = BattingTable()
     machine: MachineTable = MachineTable()

@@ -50,6 +50,8 @@ def shown(file: SettingsFile) -> tuple[ShownSetting, ...]:
         if name == "batting.package" and not value:
             gap = format_exact(file.settings.batting.gap_in, file.settings.units)
             value = f"not given: {gap} between lines at most"
+        if name == "motifs" and not value:
+            value = "none: what suits each patch"
         text = ", ".join(value) if isinstance(value, list) else value
         out.append(ShownSetting(name, str(text), source, about))
     return tuple(out)
@@ -121,6 +123,7 @@ def _values(settings: OwnSettings) -> dict[str, Any]:
         "paper": settings.paper,
         "binding": format_exact(settings.binding_in, units),
         "circles": [format_exact(d, units) for d in settings.circles_in],
+        "motifs": list(settings.motifs),
         "batting.kind": batting.kind,
         "batting.package": "" if package is None else format_exact(package, units),
         "machine.throat": format_exact(m.throat_in, units),

@@ -6,6 +6,7 @@ coordinates to the last bit, so that curves that shared an end still share it.
 """
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -30,6 +31,15 @@ def inset(polygon: Polygon, distance: float) -> Polygon | None:
     shrunk = polygon.buffer(-distance, join_style="mitre", mitre_limit=5.0)
     part = largest(shrunk)
     return None if part is None else turned_right(part)
+
+
+def insets(polygons: Sequence[Polygon], distance: float) -> list[Polygon | None]:
+    """Return `inset` of many polygons, found together."""
+    shrunk = shapely.buffer(
+        np.array(polygons, dtype=object), -distance, join_style="mitre", mitre_limit=5.0
+    )
+    parts = (largest(shape) for shape in shrunk)
+    return [None if part is None else turned_right(part) for part in parts]
 
 
 def largest(shape: shapely.Geometry) -> Polygon | None:

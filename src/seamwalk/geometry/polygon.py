@@ -1,5 +1,7 @@
 """Polygons as rings (N, 2), the first point not repeated at the end, or as shapely shapes."""
 
+import math
+
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
@@ -65,3 +67,24 @@ def inner_width(polygon: Polygon, *, tolerance: float = 0.01) -> float:
         How exactly the circle is found, in the polygon's unit.
     """
     return 2.0 * float(shapely.maximum_inscribed_circle(polygon, tolerance=tolerance).length)
+
+
+def off_ring(point: tuple[float, float], ring: list[list[float]]) -> float:
+    """Return the distance of a point from a closed ring's outline.
+
+    Parameters
+    ----------
+    ring : list of [x, y]
+        Without its first point repeated; a handful, for which plain numbers are faster than
+        arrays.
+    """
+    x, y = point
+    best = math.inf
+    ax, ay = ring[-1]
+    for bx, by in ring:
+        dx, dy = bx - ax, by - ay
+        t = ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy)
+        t = min(1.0, max(0.0, t))
+        best = min(best, math.hypot(x - ax - t * dx, y - ay - t * dy))
+        ax, ay = bx, by
+    return best

@@ -5,20 +5,24 @@ from typing import Literal
 
 from seamwalk.model.top import PatchId
 
-Over = Literal["sides", "seams", "diagonals"]
-CircleVerdict = Literal["fits", "too small", "too deep", "too flat"]
+Over = Literal["sides", "seams", "diagonals", "rows", "strands"]
+CircleVerdict = Literal["fits", "too small", "too deep", "too flat", "too large"]
 
 
 @dataclass(frozen=True, slots=True)
 class ArcClass:
     """Arcs of a motif over chords of nearly equal length, so that one circle marks them all.
 
+    Arcs in ``rows`` or ``strands`` have no chords that are given: scales are as wide as their
+    circle, and a strand's arcs are fitted to it.  Their chord is the circle wished for, their rise
+    half of it.
+
     Attributes
     ----------
     motif : str
         Name of the motif.
-    over : {"sides", "seams", "diagonals"}
-        What the arcs are drawn over.
+    over : {"sides", "seams", "diagonals", "rows", "strands"}
+        What the arcs are drawn over, or lie in.
     patches : tuple of PatchId
         Where they are, in order; empty for arcs along seams.
     count : int
@@ -46,6 +50,11 @@ class ArcClass:
     most_in: float
     overlap_in: float | None = None
 
+    @property
+    def free(self) -> bool:
+        """The arcs take whatever size their circle has."""
+        return self.over in ("rows", "strands")
+
 
 @dataclass(frozen=True, slots=True)
 class CircleTry:
@@ -57,7 +66,7 @@ class CircleTry:
         The circle.
     rise_in : float or None
         Over the class's middle chord; None when the circle does not reach both ends of every
-        chord.
+        chord, and where the class has no chords.
     overlap : bool or None
         True when neighbours cross near the corner, None when that can't be.
     verdict : str

@@ -32,6 +32,11 @@ class Batting:
     package_in: float | None = None
 
     @property
+    def named(self) -> bool:
+        """True if anything is known of it."""
+        return self.kind != "unknown" or self.package_in is not None
+
+    @property
     def gap_in(self) -> float:
         """Widest gap between stitching to plan for, inches."""
         known = BATTING_GAP_IN[self.kind] if self.package_in is None else self.package_in
@@ -52,6 +57,8 @@ class OwnSettings:
         Distance of the binding's seam from the raw edge, inches.
     circles : tuple of float or None
         Diameters of the round things that she owns, inches; None while she has named none.
+    motifs : tuple of str
+        Wishes that hold wherever a top has their place and nothing else is asked for.
     batting, machine
         Of this quilt and house.
     """
@@ -60,6 +67,7 @@ class OwnSettings:
     paper: PaperName = "letter"
     binding_in: float = BINDING_SEAM_IN
     circles: tuple[float, ...] | None = None
+    motifs: tuple[str, ...] = ()
     batting: Batting = field(default_factory=Batting)
     machine: MachineProfile = field(default_factory=MachineProfile)
 

@@ -1,8 +1,8 @@
 """Which arcs are alike: those of nearly equal chord and depth are drawn round one circle."""
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from math import log1p
 from statistics import median
 from typing import TypeVar
 
@@ -90,12 +90,37 @@ def _parted(
         first, last = waiting.pop()
         widest = int(steps[first : last - 1].argmax()) + first if last - first > 1 else first
         if last - first > 1 and (
-            steps[widest] > log1p(gap) or at[last - 1] - at[first] > log1p(span)
+            steps[widest] > math.log1p(gap) or at[last - 1] - at[first] > math.log1p(span)
         ):
             waiting += [(widest + 1, last), (first, widest + 1)]
         else:
             out.append(ordered[first:last])
     return out
+
+
+def free_class(
+    motif: str,
+    over: Over,
+    wished_diameter_in: float,
+    smallest_in: float,
+    count: int,
+    patches: Iterable[PatchId],
+) -> ArcClass:
+    """Return what the circle for arcs that take its size has to do.
+
+    Parameters
+    ----------
+    wished_diameter_in : float
+        Circle that the motif would draw them with.
+    smallest_in : float
+        Smallest circle that the foot goes round, inches.
+    count : int
+        Arcs drawn.
+    """
+    d = wished_diameter_in
+    return ArcClass(
+        motif, over, tuple(sorted(patches)), count, d, d, d / 2, smallest_in / 2, math.inf
+    )
 
 
 def arc_class(

@@ -16,14 +16,18 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from seamwalk.geometry.arc_fit import arc_over
 from seamwalk.geometry.biarc import biarc
 from seamwalk.geometry.curve import Arc, Curve, Line, Piece, Point
 from seamwalk.model.choice import MotifChoice
-from seamwalk.model.stitching import Stroke
+from seamwalk.model.circles import ArcClass
+from seamwalk.model.stitching import Marking, Stroke
+from seamwalk.motifs.arc_classes import WishedArc, alike, free_class
 from seamwalk.motifs.border_sides import BorderSide
 from seamwalk.motifs.borders import Border, borders
-from seamwalk.motifs.cable_shape import CableSettings, CableShape, fitted
+from seamwalk.motifs.cable_shape import CableSettings, CableShape, drawn_round, fitted
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 
@@ -83,6 +87,51 @@ class _Run:
         return out
 
 
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """A border with the arcs that suit it, and what they are marked with."""
+
+    border: Border
+    shape: CableShape
+    marking: Marking = "circle"
+
+    @property
+    def wished(self) -> WishedArc:
+        """The circle of the first side's arcs, as an arc that is half of it."""
+        chord = self.border.sides[0].length_in - self.shape.corners_in[0]
+        chord = (chord - self.shape.corners_in[-1]) / self.shape.counts[0]
+        diameter = chord / math.sin(self.shape.tangent_rad)
+        return WishedArc(diameter, diameter / 2, math.inf)
+
+
+def _round_circles(
+    found: list[_Fitted],
+    choice: MotifChoice,
+    foot_in: float,
+    strands: int,
+    settings: CableSettings,
+) -> tuple[list[_Fitted], tuple[ArcClass, ...]]:
+    """Return the strips drawn round the chosen circles, and the classes of their arcs.
+
+    A border that turns corners has arcs of several radii, fitted to its sides, and no class.
+    """
+    single = [k for k, f in enumerate(found) if f.border.corners == ("open",)]
+    out = list(found)
+    classes: list[ArcClass] = []
+    for group in alike(single, lambda k: found[k].wished):
+        mine = [found[k] for k in group]
+        count = strands * sum(f.shape.counts[0] for f in mine)
+        patches = [p for f in mine for p in f.border.patches]
+        wished = float(np.median([f.wished.chord_in for f in mine]))
+        diameter, marking = choice.circle(len(classes))
+        classes.append(free_class(choice.motif, "strands", wished, 2 * foot_in, count, patches))
+        for k in group:
+            border, shape = found[k].border, found[k].shape
+            fit = diameter and drawn_round(border, shape, diameter / 2, strands, settings)
+            out[k] = _Fitted(border, fit or shape, marking if fit or not diameter else "template")
+    return out, tuple(classes)
+
+
 def cable(
     region: Region,
     choice: MotifChoice,
@@ -93,22 +142,25 @@ def cable(
     """Return a cable along every border and strip in the region.
 
     `choice.depth_in` is the rise of an arc, `choice.spacing_in` its chord: the distance from one
-    crossing to the next.  Patches that are no part of a strip are left out.
+    crossing to the next.  `choice.circles_in` gives the circles of strips without corners.
+    Patches that are no part of a strip are left out.
     """
     settings = settings or CableSettings()
     foot = region.machine.smallest_radius_in
-    strokes: list[Stroke] = []
-    served: set[int] = set()
+    found: list[_Fitted] = []
     flat = False
     for border in borders(region):
-        found = fitted(border, choice, foot, strands, settings)
-        if found is None:
-            continue
-        shape, flatter = found
-        flat = flat or flatter
-        outlines = [o for o in region.outlines if o.patch in border.patches]
+        fit = fitted(border, choice, foot, strands, settings)
+        if fit is not None:
+            found.append(_Fitted(border, fit[0]))
+            flat = flat or fit[1]
+    found, classes = _round_circles(found, choice, foot, strands, settings)
+    strokes: list[Stroke] = []
+    served: set[int] = set()
+    for one in found:
+        outlines = [o for o in region.outlines if o.patch in one.border.patches]
         served.update(o.patch for o in outlines)
-        laid = list(_strands(border, shape, strands))
+        laid = list(_strands(one.border, one.shape, strands, one.marking))
         strokes += laid_over(region, laid, choice, outlines)
     warnings: tuple[str, ...] = ()
     if flat:
@@ -117,7 +169,7 @@ def cable(
             "strands stay inside the border.",
         )
     left_out = tuple(o.patch for o in region.outlines if o.patch not in served)
-    return StrokePlan(tuple(strokes), warnings, left_out)
+    return StrokePlan(tuple(strokes), warnings, left_out, classes)
 
 
 def three_strand_cable(region: Region, choice: MotifChoice) -> StrokePlan:
@@ -125,7 +177,7 @@ def three_strand_cable(region: Region, choice: MotifChoice) -> StrokePlan:
     return cable(region, choice, strands=3)
 
 
-def _strands(border: Border, shape: CableShape, strands: int) -> Iterator[Laid]:
+def _strands(border: Border, shape: CableShape, strands: int, marking: Marking) -> Iterator[Laid]:
     """Yield every strand as one curve from end to end, or once or more round the border."""
     runs = [
         _run(side, shape, k, (shape.corners_in[k - 1], shape.corners_in[k]))
@@ -150,7 +202,7 @@ def _strands(border: Border, shape: CableShape, strands: int) -> Iterator[Laid]:
         if border.closed:
             pieces += _turning(pieces[-1], pieces[0])
         name = f"cable-{border.sides[0].patches[0]}-{number}"
-        yield Laid(name, Curve(tuple(pieces)), name, "circle")
+        yield Laid(name, Curve(tuple(pieces)), name, marking)
 
 
 def _apart(one: float, other: float) -> float:

@@ -124,6 +124,30 @@ def fitted(
     return None
 
 
+def drawn_round(
+    border: Border, shape: CableShape, radius_in: float, strands: int, settings: CableSettings
+) -> CableShape | None:
+    """Return arcs of one radius that fill a single strip, as near to `shape` as there are.
+
+    n arcs over the length L have chords L/n, and the radius R if sin θ = L/(2nR).  None where no
+    number of arcs is steep and flat enough, and stays inside the strip.
+    """
+    (side,) = border.sides
+    most = side.width_in / 2 - settings.clear_in
+    low, high = math.radians(settings.shallowest_deg), math.radians(settings.steepest_deg)
+    wished = side.length_in / (2 * radius_in * math.sin(shape.tangent_rad))
+    step = 2 if strands % 2 else 1
+    nearest = _nearest(wished, strands)
+    found: list[CableShape] = []
+    for count in (nearest - step, nearest, nearest + step):
+        share = side.length_in / (2 * radius_in * count) if count > 0 else 1.0
+        tangent = math.asin(min(1.0, share))
+        rise = radius_in * (1 - math.cos(tangent))
+        if low <= tangent <= high and rise <= most * (1 + 1e-9):
+            found.append(CableShape(tangent, (count,), (0.0,)))
+    return min(found, key=lambda s: abs(s.tangent_rad - shape.tangent_rad), default=None)
+
+
 def _shape(border: Border, wish: _Wish) -> CableShape | None:
     """Return whole arcs along each side, None if they don't fit."""
     half_turns = [_half_turn(border, k) for k in range(len(border.sides))]

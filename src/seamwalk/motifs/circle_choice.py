@@ -77,6 +77,8 @@ def choose_circles(
 def tried(arcs: ArcClass, diameter_in: float, settings: CircleSettings | None = None) -> CircleTry:
     """Return what one circle would do for a class."""
     settings = settings or CircleSettings()
+    if arcs.free:
+        return CircleTry(diameter_in, None, None, _of_size(arcs, diameter_in, settings))
     if diameter_in < arcs.longest_in * (1 - TIE):
         return CircleTry(diameter_in, None, None, "too small")
     rise = rise_for(arcs.chord_in, max(diameter_in, arcs.chord_in))
@@ -93,11 +95,21 @@ def tried(arcs: ArcClass, diameter_in: float, settings: CircleSettings | None = 
     return CircleTry(diameter_in, rise, overlap, verdict)
 
 
+def _of_size(arcs: ArcClass, diameter_in: float, settings: CircleSettings) -> CircleVerdict:
+    """Return whether a circle is about as large as wished; the foot goes round it."""
+    if diameter_in > arcs.chord_in / settings.flattest * (1 + TIE):
+        return "too large"
+    least = max(2 * arcs.least_in, arcs.chord_in / settings.fullest)
+    return "too small" if diameter_in < least * (1 - TIE) else "fits"
+
+
 def _cost(arcs: ArcClass, diameter_in: float, settings: CircleSettings) -> float:
     """Return how far all arcs of a class would be from the wish, infinite if past a limit."""
     found = tried(arcs, diameter_in, settings)
-    if found.verdict != "fits" or found.rise_in is None:
+    if found.verdict != "fits":
         return math.inf
+    if found.rise_in is None:
+        return arcs.count * abs(math.log(diameter_in / arcs.chord_in))
     return arcs.count * abs(math.log(found.rise_in / arcs.wish_in))
 
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 from seamwalk.geometry.curve import Arc, Curve
 from seamwalk.model.choice import MotifChoice
+from seamwalk.model.stitching import Marking
+from seamwalk.motifs.arc_classes import free_class
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.rows import RowAxes, row_axes
@@ -34,7 +36,8 @@ def clamshells(
     """Return scales over the whole region.
 
     `choice.spacing_in`, or else `choice.depth_in`, is the radius, which is also the distance from
-    row to row; `choice.angle_deg` is the direction of the rows (0 unless set).
+    row to row; `choice.angle_deg` is the direction of the rows (0 unless set).  A circle in
+    `choice.circles_in` takes the radius's place.
     """
     settings = settings or ClamshellSettings()
     if not region.outlines:
@@ -48,10 +51,17 @@ def clamshells(
         )
         return StrokePlan((), (warning,), tuple(o.patch for o in region.outlines))
     axes = row_axes(region, choice.angle_deg or 0.0)
-    return StrokePlan(laid_over(region, list(_scales(axes, radius)), choice))
+    diameter, marking = choice.circle(0)
+    drawn = radius if diameter is None else diameter / 2
+    strokes = laid_over(region, list(_scales(axes, drawn, marking)), choice)
+    # As many half circles as there is line for: those at the edges are cut.
+    count = round(sum(s.curve.length for s in strokes) / (math.pi * drawn))
+    patches = {s.patch for s in strokes if s.patch is not None}
+    found = free_class(choice.motif, "rows", 2 * radius, 2 * foot, count, patches)
+    return StrokePlan(strokes, classes=(found,) if strokes else ())
 
 
-def _scales(axes: RowAxes, radius: float) -> Iterator[Laid]:
+def _scales(axes: RowAxes, radius: float, marking: Marking) -> Iterator[Laid]:
     """Yield both halves of every scale that may reach into the region, row by row."""
     most = math.ceil(axes.width / 4 / radius) + 1
     for row in range(math.ceil(axes.height / radius) + 1):
@@ -66,4 +76,4 @@ def _scales(axes: RowAxes, radius: float) -> Iterator[Laid]:
                 Arc(top, axes.place(x + radius, y), centre, math.pi / 2),
             )
             for side, half in zip(("left", "right"), halves, strict=True):
-                yield Laid(f"{name}-{side}", Curve((half,)), f"scales-{row + 1}", "circle")
+                yield Laid(f"{name}-{side}", Curve((half,)), f"scales-{row + 1}", marking)

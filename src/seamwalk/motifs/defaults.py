@@ -1,8 +1,9 @@
 """Which motif suits which patch when nothing is asked for.
 
 What suits a walking foot: arches in squares and other compact patches, straight lines along
-borders, and the ditch round everything small, thin or oddly shaped.  Equal patches get the same,
-and so do the strips of a log cabin, which differ in length only: they all get the ditch.
+borders, and the ditch round everything small, thin or oddly shaped.  What these would leave a
+wider gap in than is advised for any batting gets a crosshatch.  Equal patches get the same, and so
+do the strips of a log cabin, which differ in length only: they all get the ditch.
 """
 
 import math
@@ -10,10 +11,13 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import shapely
+
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import PatchId
 from seamwalk.motifs.area import Area
 from seamwalk.motifs.outlines import Outline
+from seamwalk.trade import BATTING_GAP_MOST_IN
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,27 +45,42 @@ class ChooseSettings:
     """Lengths and widths of strips differ when they do by more than this share."""
     log_from: float = 1.3
     """A strip is longer than this times its width."""
+    widest_in: float = BATTING_GAP_MOST_IN
+    """No wider gap is left open, inches."""
+    arched_gap: float = 0.64
+    """Arches leave this share of the largest circle in a patch open: in a square c wide they rise
+    by 0.87 · 0.207 c from each side."""
 
 
 def default_motifs(sizes: Sizes, area: Area, settings: ChooseSettings) -> dict[str, str]:
     """Return the default motif of each class: what suits most of its patches."""
-    logs = _logs(area, settings)
+    of_log = logs(area, settings)
     votes: dict[str, Counter[str]] = {}
     for size in sizes.patches:
         outline = area.outlines.get(size.patch)
         if outline is None:
             motif = "none"
         else:
-            motif = "ditch" if size.patch in logs else _suits(outline, area, settings)
+            motif = "ditch" if size.patch in of_log else suits(outline, area, settings)
         votes.setdefault(size.class_name, Counter())[motif] += 1
     return {name: max(sorted(count), key=lambda m: count[m]) for name, count in votes.items()}
 
 
-def _suits(outline: Outline, area: Area, settings: ChooseSettings) -> str:
+def suits(outline: Outline, area: Area, settings: ChooseSettings) -> str:
     """Return the motif that suits one patch by itself."""
+    motif = suits_shape(outline, area, settings)
+    if motif == "lines" or min(extent(outline)) <= settings.widest_in:
+        return motif
+    across_in = 2 * shapely.maximum_inscribed_circle(outline.polygon, tolerance=0.1).length
+    open_in = across_in * (settings.arched_gap if motif == "arches" else 1.0)
+    return "crosshatch" if open_in > settings.widest_in else motif
+
+
+def suits_shape(outline: Outline, area: Area, settings: ChooseSettings) -> str:
+    """Return the motif that suits a patch's shape, however wide a gap it leaves."""
     if not outline.convex:
         return "ditch"
-    width, length = _extent(outline)
+    width, length = extent(outline)
     if width < settings.narrowest_in:
         return "ditch"
     if is_strip(outline, area, settings):
@@ -77,13 +96,13 @@ def _suits(outline: Outline, area: Area, settings: ChooseSettings) -> str:
     return "arches"
 
 
-def _logs(area: Area, settings: ChooseSettings) -> set[PatchId]:
+def logs(area: Area, settings: ChooseSettings) -> set[PatchId]:
     """Return the rectangles that come in one width and many lengths, as logs do."""
     strips: list[tuple[float, float, PatchId]] = []
     for patch, outline in area.outlines.items():
-        width, length = _extent(outline)
+        width, length = extent(outline)
         long = len(outline.sides) == 4 and length > settings.log_from * width
-        if long and not _is_border(outline, area, settings):
+        if long and not is_border(outline, area, settings):
             strips.append((width, length, patch))
     out: set[PatchId] = set()
     for family in _groups(strips, 0, settings.log_gap):
@@ -108,12 +127,13 @@ def _groups(
 
 def is_strip(outline: Outline, area: Area, settings: ChooseSettings) -> bool:
     """Return True for a long strip, or a shorter one that borders much of the top's side."""
-    width, length = _extent(outline)
-    return length >= settings.strip * width or _is_border(outline, area, settings)
+    width, length = extent(outline)
+    return length >= settings.strip * width or is_border(outline, area, settings)
 
 
-def _is_border(outline: Outline, area: Area, settings: ChooseSettings) -> bool:
-    width, length = _extent(outline)
+def is_border(outline: Outline, area: Area, settings: ChooseSettings) -> bool:
+    """Return True for a strip that borders much of the top's side."""
+    width, length = extent(outline)
     x0, y0, x1, y1 = area.binding.bounds
     outer = max((s.length_in for s in outline.sides if s.on_binding), default=0.0)
     return length >= settings.border * width and (
@@ -121,7 +141,7 @@ def _is_border(outline: Outline, area: Area, settings: ChooseSettings) -> bool:
     )
 
 
-def _extent(outline: Outline) -> tuple[float, float]:
+def extent(outline: Outline) -> tuple[float, float]:
     """Return width and length of the narrowest rectangle along one of the outline's sides."""
     best = (math.inf, math.inf)
     points = outline.ring.tolist()

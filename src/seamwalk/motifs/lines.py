@@ -4,19 +4,22 @@ Without an angle each patch is taken for a strip: its lines run along it, evenly
 its two long sides, and where two strips with equally many lines meet in a mitre the lines meet
 too.  With an angle the lines run on through all patches of the region, as if ruled over the whole
 top, and are split where they cross a seam.  Lines that would all but touch a junction go through
-it, and one that would run beside a seam is left to the ditch.
+it, and where one would run beside a seam that ditch is stitched in its place.
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
+from numpy.typing import NDArray
 
 from seamwalk.geometry.curve import Curve, Line, Point
+from seamwalk.geometry.polygon import off_ring
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Stroke, StrokeId
-from seamwalk.model.top import PatchId
+from seamwalk.model.top import PatchId, Seam
+from seamwalk.motifs.ditch import ditch_strokes
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
 from seamwalk.motifs.strips import strip_of
@@ -35,7 +38,7 @@ class LineSettings:
     junction_in: float = 1 / 16
     """A line passing a junction this close goes through it: what hands piece and mark by."""
     seam_in: float = 1 / 8
-    """A line running this close beside a seam is left to the ditch, inches."""
+    """Where a line runs this close beside a seam, the ditch is stitched instead, inches."""
 
 
 def lines(region: Region, choice: MotifChoice, settings: LineSettings | None = None) -> StrokePlan:
@@ -137,6 +140,7 @@ def _ruled(
     spacing = choice.spacing_in or settings.spacing_in
     middle = np.array(region.area.binding.centroid.coords[0])
     strokes: list[Stroke] = []
+    instead: dict[StrokeId, Stroke] = {}
     for direction, angle in enumerate(angles, start=1):
         u = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
         n = np.array([-u[1], u[0]])
@@ -161,7 +165,9 @@ def _ruled(
                     for i, part in enumerate(parts, start=1)
                     if (kept := _through_junctions(part, outline, settings)) is not None
                 ]
-    return StrokePlan(tuple(strokes))
+        for ditch in _in_rows(region, middle, n, spacing, settings):
+            instead.setdefault(ditch.id, ditch)
+    return StrokePlan((*strokes, *instead.values()))
 
 
 def _through_junctions(curve: Curve, outline: Outline, settings: LineSettings) -> Curve | None:
@@ -174,9 +180,37 @@ def _through_junctions(curve: Curve, outline: Outline, settings: LineSettings) -
     if math.dist(*ends) < 2 * settings.junction_in:
         return None
     line = Line(ends[0], ends[1])
-    if line.length > 4 * settings.seam_in:
-        spots = shapely.points([line.at(0.25), line.at(0.5), line.at(0.75)])
-        beside = shapely.distance(outline.polygon.exterior, spots)
-        if max(beside.tolist()) < settings.seam_in:
-            return None
+    # The middle first: it is furthest inside, and one spot clear of the seams is enough.
+    if line.length > 4 * settings.seam_in and all(
+        off_ring(line.at(t), ring) < settings.seam_in for t in (0.5, 0.25, 0.75)
+    ):
+        return None
     return Curve((line,))
+
+
+def _in_rows(
+    region: Region,
+    middle: NDArray[np.float64],
+    across: NDArray[np.float64],
+    spacing: float,
+    settings: LineSettings,
+) -> Iterator[Stroke]:
+    """Yield the ditches that a row of lines runs beside, to be stitched.
+
+    Parameters
+    ----------
+    middle, across : (2,)
+        A place on a row, and the direction across the rows.
+    """
+    for seam in region.seams:
+        first, last = ((np.array(p) - middle) @ across for p in (seam.points[0], seam.points[-1]))
+        row = round(float(first + last) / 2 / spacing) * spacing
+        off = abs(float(first + last) / 2 - row), abs(float(first) - row), abs(float(last) - row)
+        near = off[0] < settings.seam_in and max(off[1:]) < 2 * settings.seam_in
+        if near and not seam.sweep_rad and _long(seam, settings):
+            for stroke in ditch_strokes(region.area, seam.id):
+                yield replace(stroke, required=True, motif="ditch")
+
+
+def _long(seam: Seam, settings: LineSettings) -> bool:
+    return math.dist(seam.points[0], seam.points[-1]) > 4 * settings.seam_in

@@ -26,6 +26,12 @@ HOW_TO_DRAW = (
 )
 """Common practice, no source."""
 
+HOW_TO_DRAW_ROWS = (
+    "Where rows of arcs take the circle's size, rule their middle lines first and draw from tick "
+    "to tick."
+)
+"""Common practice, no source."""
+
 NO_CIRCLES_NAMED = (
     "These are plain sizes: name the round things that you own in your settings "
     "(seamwalk settings --write)."
@@ -36,6 +42,7 @@ _VERDICTS = {
     "too small": "does not reach from end to end",
     "too deep": "too deep",
     "too flat": "too flat",
+    "too large": "too large",
 }
 
 _ARCS = {"sides": "over sides of", "seams": "over seams of", "diagonals": "over diagonals of"}
@@ -50,6 +57,7 @@ def guide_text(
     units: Units = "in",
     *,
     circles_named: bool = True,
+    hold: tuple[Sequence[str], Sequence[str]] = ((), ()),
 ) -> str:
     """Return the whole guide.
 
@@ -67,6 +75,8 @@ def guide_text(
         Of every length.
     circles_named : bool
         The circles are her own.
+    hold : (sequence of str, sequence of str)
+        Sentences on gaps and on density.
     """
     parts: list[list[str]] = []
     if circles is not None and circles.classes:
@@ -74,6 +84,9 @@ def guide_text(
         parts.append(["CIRCLES", *note, *circle_lines(circles, sizes, units)])
     parts.append(["MARKING, in this order", *marking_lines(guide, sizes, units)])
     parts.append(_wrapped(f"{MARKING_WHEN} {SAFETY_MARKING}"))
+    for title, sentences in zip(("GAPS", "DENSITY (density.png)"), hold, strict=True):
+        if sentences:
+            parts.append([title, *(row for line in sentences for row in _wrapped(line))])
     parts.append(["THREAD AND TIME", *thread_lines(totals, changes, units)])
     parts.append(_wrapped(SAFETY_MACHINE))
     parts.append(["The makers' manuals for machine, foot and pen come first."])
@@ -82,34 +95,40 @@ def guide_text(
 
 def circle_lines(circles: CircleChoice, sizes: Sizes, units: Units) -> list[str]:
     """Return for every class of arcs its circle, and what its neighbours in size would do."""
-    out = _wrapped(HOW_TO_DRAW)
+    free = [c.arcs.free for c in circles.classes]
+    out = [] if all(free) else _wrapped(HOW_TO_DRAW)
+    out += _wrapped(HOW_TO_DRAW_ROWS) if any(free) else []
     for found in circles.classes:
         arcs = found.arcs
         where = _where(arcs.patches, sizes)
+        what = "round circles of about" if arcs.free else _ARCS[arcs.over]
         out += _wrapped(
-            f"{arcs.motif} {_ARCS[arcs.over]} {format_length(arcs.chord_in, units)}: "
+            f"{arcs.motif} {what} {format_length(arcs.chord_in, units)}: "
             f"{arcs.count} arcs{', ' + where if where else ''}"
         )
-        if found.circle is None:
+        if found.circle is None and arcs.free:
+            out.append("  no circle fits: make a template of that size")
+        elif found.circle is None:
             rise = _fine(arcs.wish_in, units)
             out.append(f"  no circle fits: make a template with a rise of {rise}")
         else:
-            out.append(f"  draw round    {_tried(found.circle, units)}")
+            out.append(f"  draw round    {_tried(found.circle, units)}".rstrip())
         for name, other in (("one smaller  ", found.smaller), ("one larger   ", found.larger)):
             if other is not None:
-                out.append(f"  {name} {_tried(other, units)}")
+                tried = _tried(other, units, free=arcs.free)
+                out.append(f"  {name} {tried}".rstrip())
     return out
 
 
-def _tried(found: CircleTry, units: Units) -> str:
+def _tried(found: CircleTry, units: Units, *, free: bool = False) -> str:
     """Return a circle with its rise, overlap, and the limit that it breaks."""
     words = []
     if found.rise_in is not None:
         words.append(f"rise {_fine(found.rise_in, units)}")
     if found.overlap is not None and found.rise_in is not None:
         words.append("neighbours overlap" if found.overlap else "no overlap")
-    if _VERDICTS[found.verdict]:
-        words.append(_VERDICTS[found.verdict])
+    if found.verdict != "fits":
+        words.append(found.verdict if free else _VERDICTS[found.verdict])
     return f"{circle_name(found.diameter_in, units):<18} {', '.join(words)}"
 
 
@@ -132,7 +151,7 @@ def marking_lines(guide: MarkingGuide, sizes: Sizes, units: Units) -> list[str]:
     for number, step in enumerate(guide.to_mark, start=1):
         out += _wrapped(f"{_step(step, sizes, units)}", 4, first=f"{number:>2}. ")
     if out:
-        out.append(f"    {_long(guide.marked_in, units)} of marks in all")
+        out.append(f"    {long_text(guide.marked_in, units)} of marks in all")
     else:
         out.append("Nothing needs a mark.")
     for step in guide.steps:
@@ -146,7 +165,7 @@ def _step(step: MarkingStep, sizes: Sizes, units: Units, *, tool: bool = True) -
     words = [_tool(step, units)] if tool else []
     what = "line" if step.diameter_in is None else "arc"
     many = f"{step.count} {what}{'' if step.count == 1 else 's'}"
-    words.append(f"{step.motif}, {many}, {_long(step.length_in, units)}")
+    words.append(f"{step.motif}, {many}, {long_text(step.length_in, units)}")
     where = _where(step.patches, sizes)
     return ": ".join(words) + (f", {where}" if where else "")
 
@@ -163,7 +182,7 @@ def thread_lines(totals: Totals, changes: Sequence[BobbinChange], units: Units) 
     """Return thread, bobbins with the stops to change them at, and time by cause."""
     thread = totals.thread_yd * IN_PER_YD
     bobbins = f"{totals.bobbins} bobbin{'' if totals.bobbins == 1 else 's'}"
-    out = [f"{_long(thread, units)} of thread, needle and bobbin together; {bobbins}"]
+    out = [f"{long_text(thread, units)} of thread, needle and bobbin together; {bobbins}"]
     places = {
         "thread end": "where a thread starts anyway",
         "margin": "at the edge",
@@ -172,19 +191,21 @@ def thread_lines(totals: Totals, changes: Sequence[BobbinChange], units: Units) 
     for number, change in enumerate(changes, start=2):
         out.append(
             f"  bobbin {number}: before stop {change.step}, {places[change.where]}, "
-            f"after {_long(change.sewn_in, units)} of path"
+            f"after {long_text(change.sewn_in, units)} of path"
         )
-    causes = ", ".join(f"{cause} {_minutes(m)}" for cause, m in totals.minutes.items() if round(m))
-    out += _wrapped(f"{_minutes(sum(totals.minutes.values()))} at the machine: {causes}")
+    found = [(cause, m) for cause, m in totals.minutes.items() if round(m)]
+    causes = ", ".join(f"{cause} {time_text(m)}" for cause, m in found)
+    out += _wrapped(f"{time_text(sum(totals.minutes.values()))} at the machine: {causes}")
     return out
 
 
-def _minutes(minutes: float) -> str:
+def time_text(minutes: float) -> str:
+    """Return a time in hours and minutes."""
     hours, rest = divmod(round(minutes), 60)
     return f"{hours} h {rest:02} min" if hours else f"{rest} min"
 
 
-def _long(value_in: float, units: Units) -> str:
+def long_text(value_in: float, units: Units) -> str:
     """Return a long length in yards or metres, a short one as usual."""
     if value_in < IN_PER_YD:
         return format_length(value_in, units)
