@@ -138,7 +138,7 @@ def lens_prior(photo: Photo, settings: FitSettings) -> tuple[Floats, Floats]:
     return mean, np.array([sigma, centre, centre, *settings.k_sigma])
 
 
-def solve(problem: Problem, near: View | None = None) -> Fit:
+def solve(problem: Problem, near: View | None = None, most_steps: int = _MOST_STEPS) -> Fit:
     """Return the best estimate, trying both poses that the first square allows.
 
     Parameters
@@ -147,6 +147,8 @@ def solve(problem: Problem, near: View | None = None) -> Fit:
         What is known.
     near : View or None
         An earlier estimate: only the pose that leans as it does is tried.
+    most_steps : int
+        Of each descent.
 
     Raises
     ------
@@ -163,7 +165,7 @@ def solve(problem: Problem, near: View | None = None) -> Fit:
     for one in starts:
         # The wrong one of two poses may lead to where no picture is; the other then stands.
         with suppress(ValueError, np.linalg.LinAlgError):
-            fits.append(_descend(problem, one))
+            fits.append(_descend(problem, one, most_steps))
     fits.sort(key=lambda f: f.chi2)
     if not fits:
         raise ValueError("no pose in front of the camera")
@@ -192,7 +194,7 @@ def solve_near(problem: Problem, start: Floats) -> Fit:
     return Fit(problem, problem.origin + span @ found.x, covariance, 2 * float(found.cost), 0.0)
 
 
-def _descend(problem: Problem, start: Floats) -> Fit:
+def _descend(problem: Problem, start: Floats, most_steps: int = _MOST_STEPS) -> Fit:
     from scipy.optimize import least_squares
 
     scale = np.ones(problem.length)
@@ -208,7 +210,7 @@ def _descend(problem: Problem, start: Floats) -> Fit:
         xtol=1e-10,
         ftol=1e-10,
         gtol=1e-10,
-        max_nfev=_MOST_STEPS,
+        max_nfev=most_steps,
     )
     jac = np.asarray(found.jac, dtype=np.float64) * scale
     covariance = np.linalg.pinv(jac.T @ jac, rcond=1e-14, hermitian=True)

@@ -53,6 +53,9 @@ _OTHER_LENSES = tuple(
 """Where to start looking when the file's focal length cannot be true: times these factors."""
 
 
+_FEW_STEPS = 30
+"""Of a descent from a lens that may be the right one: then twenty are enough."""
+
 _WILD = 60.0
 """No lens bends so much (sum of squares of the radial terms over σ): the photo was edited."""
 
@@ -183,25 +186,27 @@ def _solved(
         ) from None
     sigma = problem.lens_sigma.copy()
     sigma[0] = settings.disbelieved_sigma
+    steps = _OTHER_LENSES
+    if near is not None:
+        # An earlier search has found the lens: it is the one to start from.
+        found = np.log(near.lens.focal_px) - problem.lens_mean[0]
+        steps = (min(_OTHER_LENSES, key=lambda step: abs(float(step[0] - found))),)
     other = _best(
-        [
-            replace(problem, lens_mean=problem.lens_mean + s, lens_sigma=sigma)
-            for s in _OTHER_LENSES
-        ]
+        [replace(problem, lens_mean=problem.lens_mean + s, lens_sigma=sigma) for s in steps], near
     )
     if other is None or implausible(other):
-        other = _best([cropped(problem, photo, settings)])
+        other = _best([cropped(problem, photo, settings)], near)
     if other is not None and not implausible(other):
         return other
     return fit
 
 
-def _best(problems: Sequence[Problem]) -> Fit | None:
+def _best(problems: Sequence[Problem], near: View | None) -> Fit | None:
     found = []
     for problem in problems:
         # From a lens far from the true one the descent may leave the cards behind.
         with suppress(ValueError, np.linalg.LinAlgError):
-            found.append(solve(problem))
+            found.append(solve(problem, near, _FEW_STEPS))
     return min(found, key=lambda f: f.chi2, default=None)
 
 
