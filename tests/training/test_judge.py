@@ -266,10 +266,11 @@ def test_stop_lies_where_patches_are_found():
 
 def test_file_gives_back_the_judge(tmp_path):
     rng = np.random.default_rng(4)
+    count = len(MEASURES)
     judge = Judge(
-        rng.normal(size=30),
-        rng.uniform(0.5, 2, 30),
-        rng.normal(size=(30, 12)),
+        rng.normal(size=count),
+        rng.uniform(0.5, 2, count),
+        rng.normal(size=(count, 12)),
         rng.normal(size=12),
         rng.normal(size=12),
         0.3,
@@ -280,7 +281,7 @@ def test_file_gives_back_the_judge(tmp_path):
     path = tmp_path / "judge.json"
     written(judge, "About.", path)
     back = parsed(path.read_text())
-    found = rng.normal(size=(20, 30))
+    found = rng.normal(size=(20, count))
     assert np.allclose(back.odds(found), judge.odds(found), atol=0.05)
     assert (back.stop, back.scale, back.lean) == (0.45, 0.8, -0.1)
     with pytest.raises(ValueError, match="other measures"):

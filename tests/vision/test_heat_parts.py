@@ -1,8 +1,12 @@
 """The parts of the road from heat to regions, each against an outside reference."""
 
+import itertools
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage, signal
@@ -192,13 +196,26 @@ def test_a_clear_seam_goes_on_to_the_next_one_where_another_takes_it_up():
 
 
 def test_the_judge_prefers_a_clear_border_to_a_faint_one_beside_it():
-    truth = labels_of(grid(4, 4, 40))
+    # No two patches of one size: only heat tells borders apart.
+    x, y = (0, 30, 80, 115, 160), (0, 33, 81, 121, 177)
+    truth = labels_of(
+        [
+            shapely.box(x[i], y[j], x[i + 1], y[j + 1])
+            for j, i in itertools.product(range(4), range(4))
+        ]
+    )
     faint = np.ones(truth.shape, np.float32)
     faint[:, : truth.shape[1] // 2] = 0.1
     evidence = evidence_of(truth, faint=faint)
     lab = np.full((*truth.shape, 3), 50, np.float32)
-    regions = region_map(truth, planes_of(evidence), lab, 0.3)
-    field = Field(evidence.seam, evidence.cos2, evidence.sin2)
+    # Junctions as the network shows them, as clear as the seams that meet there.
+    spots = np.zeros(truth.shape, np.float32)
+    for i, j in itertools.product(x, y):
+        cv2.circle(spots, (12 + i, 12 + j), 2, 0.8, -1)
+    spots *= faint
+    planes = replace(planes_of(evidence), junction=spots)
+    regions = region_map(truth, planes, lab, 0.3)
+    field = Field(evidence.seam, evidence.cos2, evidence.sin2, spots)
     odds = fitted().odds(measures(regions, field, 40.0))
     share = regions.sums[:, HEAT] / regions.sums[:, N]
     # Borders at the rim of the faint half are half damped, neither clear nor faint.
@@ -220,3 +237,33 @@ def test_direction_of_drawn_heat_is_that_of_its_lines():
     row = truth.shape[0] // 2
     assert np.abs(gy[row - 2, 25:55]).mean() > 5 * np.abs(gx[row - 2, 25:55]).mean()
     assert evidence.cos2[row, 25:55].min() > 0.95
+
+
+def test_regions_of_one_shape_are_counted_whichever_way_they_lie():
+    # 24 half-square triangles of two ways to lie, and two squares of twice their area.
+    halves = pinwheels(2, 6, 40)
+    squares = [shapely.box(240, 0, 280, 40), shapely.box(240, 40, 280, 80)]
+    labels = labels_of([*halves, *squares])
+    regions, _, evidence = mapped(labels)
+    found = measures(regions, Field(evidence.seam, evidence.cos2, evidence.sin2), 30.0)
+    small = found[:, MEASURES.index("regions like the smaller")]
+    both = found[:, MEASURES.index("regions like both joined")]
+    n = len(halves)
+    inner = (regions.pair <= n).all(axis=1)
+    assert small[inner] == pytest.approx(np.log(n), abs=1e-9)  # log(1 + the n − 1 others)
+    # Two halves of one square together are like the two squares; the squares joined like none.
+    pair = {tuple(p): k for k, p in enumerate(regions.pair.tolist())}
+    assert both[pair[1, 2]] == pytest.approx(np.log(3), abs=1e-9)
+    assert both[pair[n + 1, n + 2]] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_junctions_are_looked_for_at_both_ends():
+    labels = labels_of(grid(1, 2, 40))
+    regions, _, evidence = mapped(labels)
+    junction = np.zeros_like(evidence.seam)
+    y, x = np.argwhere(cracks(labels) & (np.roll(labels, -1, axis=1) != labels)).mean(axis=0)
+    junction[int(y) + 21, int(x)] = 0.8
+    field = Field(evidence.seam, evidence.cos2, evidence.sin2, junction)
+    (row,) = measures(regions, field, 40.0)
+    assert row[MEASURES.index("junction heat at the greater end")] == pytest.approx(0.8)
+    assert row[MEASURES.index("junction heat at the lesser end")] == 0

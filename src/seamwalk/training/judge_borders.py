@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import FlatPicture, Rectification, SeamEvidence, View
-from seamwalk.vision.heat import HeatSettings, over_cut
+from seamwalk.vision.heat import over_cut
+from seamwalk.vision.heat_cut import CutSettings
 from seamwalk.vision.heat_features import measures
 from seamwalk.vision.heat_graph import Array, Indices, RegionMap
 from seamwalk.vision.heat_lines import Field
@@ -51,7 +52,7 @@ class Cut:
     Attributes
     ----------
     regions : RegionMap
-    heat, cos2, sin2 : (H, W) float16
+    heat, cos2, sin2, junction : (H, W) float16
         The field, in half the memory.
     side : float
         Side of a typical region, pixels.
@@ -65,14 +66,15 @@ class Cut:
     heat: NDArray[np.float16]
     cos2: NDArray[np.float16]
     sin2: NDArray[np.float16]
+    junction: NDArray[np.float16]
     side: float
     overlap: NDArray[np.int64]
     least_px: float
 
     def field(self) -> Field:
-        """Return heat and direction."""
-        heat, cos2, sin2 = (p.astype(np.float32) for p in (self.heat, self.cos2, self.sin2))
-        return Field(heat, cos2, sin2)
+        """Return heat, direction and junction heat."""
+        planes = (self.heat, self.cos2, self.sin2, self.junction)
+        return Field(*(p.astype(np.float32) for p in planes))
 
     def shared(self, regions: RegionMap) -> Array:
         """Return the pixels (n + 1, patches + 1) that regions share with patches."""
@@ -96,17 +98,17 @@ def cut_of(
     lens = Lens(float(max(h, w)), (w / 2, h / 2), (0.0, 0.0, 0.0))
     straight = Rectification(View(lens, np.eye(3)), (), "card", 1.0, 0.0)
     flat = FlatPicture(rgb, np.ones_like(mask), px_per_in, (0.0, 0.0), straight)
-    cut = over_cut(evidence, flat, mask, HeatSettings())
+    cut = over_cut(evidence, flat, mask, CutSettings())
     m = int(truth.max()) + 1
     key, pixels = np.unique(
         cut.labels.ravel().astype(np.int64) * m + truth.ravel(), return_counts=True
     )
     overlap = np.stack([*np.divmod(key, m), pixels], axis=1)
     overlap = overlap[overlap[:, 0] > 0]
-    half = [p.astype(np.float16) for p in (cut.field.heat, cut.field.cos2, cut.field.sin2)]
-    return Cut(
-        cut.regions, half[0], half[1], half[2], cut.side, overlap, s.least_area_in2 * px_per_in**2
-    )
+    field = (cut.field.heat, cut.field.cos2, cut.field.sin2, evidence.junction)
+    heat, cos2, sin2, junction = (p.astype(np.float16) for p in field)
+    least = s.least_area_in2 * px_per_in**2
+    return Cut(cut.regions, heat, cos2, sin2, junction, cut.side, overlap, least)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,10 +30,10 @@ class HeatSettings:
 
 
 def over_cut(
-    evidence: SeamEvidence, flat: FlatPicture, mask: NDArray[np.bool_], s: HeatSettings
+    evidence: SeamEvidence, flat: FlatPicture, mask: NDArray[np.bool_], s: CutSettings
 ) -> OverCut:
     """Return the top cut along everything that may be a seam, before any second look."""
-    return cut(looked(evidence, flat, one_piece(mask), s.cut), s.cut)
+    return cut(looked(evidence, flat, one_piece(mask), s), s)
 
 
 def partition_of(

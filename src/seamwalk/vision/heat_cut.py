@@ -185,7 +185,7 @@ def cut(look: Look, s: CutSettings, told: Support | None = None) -> OverCut:
         support=None if told is None else doubled(told.beyond_chance, shape),
         belief=None if told is None else doubled(told.belief, shape),
     )
-    whole = Field(heat, evidence.cos2, evidence.sin2)
+    whole = Field(heat, evidence.cos2, evidence.sin2, evidence.junction)
     return OverCut(labels, region_map(labels, planes, look.lab, s.on_ridge), whole, 2 * look.side)
 
 

@@ -21,7 +21,7 @@ from seamwalk.vision.heat_graph import (
 from seamwalk.vision.heat_lines import Field, fits
 from seamwalk.vision.hulls import hull_of
 
-MEASURES = (
+OF_BORDERS = (
     "mean heat",
     "share with a trace",
     "share above 0.2",
@@ -32,6 +32,7 @@ MEASURES = (
     "heat beyond the nearer end",
     "heat beyond the farther end",
     "heat far beyond",
+    "heat along the whole line",
     "log length",
     "bend",
     "jaggedness",
@@ -39,6 +40,10 @@ MEASURES = (
     "copies show it",
     "copies lack it",
     "junction heat",
+    "junction heat at the lesser end",
+    "junction heat at the greater end",
+)
+OF_REGIONS = (
     "colour contrast",
     "colour difference",
     "texture difference",
@@ -50,17 +55,30 @@ MEASURES = (
     "least convexity",
     "joint convexity",
     "gain in convexity",
+)
+OF_THE_TOP = (
     "heat against the strongest beside",
     "heat against the whole top's",
+    "regions like the smaller",
+    "regions like the larger",
+    "regions like both joined",
 )
-"""Columns of :func:`measures`."""
+MEASURES = OF_BORDERS + OF_REGIONS + OF_THE_TOP
+"""Columns of :func:`measures`: what depends on a border alone, on its regions, on all others."""
 
 LEVEL = 0.75
 """A top's own level is the quantile of its cracks' heat at this share: most seams of any top show
 clearly, and pictures differ in how clearly."""
 
-NEAR, FAR = 0.5, 2.2
+NEAR, FAR, FARTHEST = 0.5, 2.2, 7.0
 """How far beyond its ends a line is looked at, sides of a typical region."""
+
+END_PX = 4
+"""A junction may lie this far off the end of a border's line."""
+
+ALIKE = np.array([0.12, 0.25, 0.25])
+"""Regions are alike whose logarithms of area, and of largest and least spread over area, differ by
+no more: a pixel all round a small patch, or a seam sewn 1/16 in too wide."""
 
 
 def measures(regions: RegionMap, field: Field, side: float, last: Array | None = None) -> Array:
@@ -80,14 +98,64 @@ def measures(regions: RegionMap, field: Field, side: float, last: Array | None =
     out = np.zeros((len(regions.pair), len(MEASURES)))
     if last is not None:
         out[old >= 0] = last[old[old >= 0]]
-    out[fresh, :17] = _of_borders(regions.sums[fresh], field, side)
-    out[fresh, 17:28] = _of_regions(regions, fresh, side)
+    borders, both = len(OF_BORDERS), len(OF_BORDERS) + len(OF_REGIONS)
+    out[fresh, :borders] = _of_borders(regions.sums[fresh], field, side)
+    out[fresh, borders:both] = _of_regions(regions, fresh, side)
+    out[:, both:] = _of_the_top(regions, out[:, 0])
+    return out
+
+
+def _of_the_top(regions: RegionMap, heat: Array) -> Array:
     a, b = regions.pair.T
     strongest = np.zeros(len(regions.size))
-    np.maximum.at(strongest, a, out[:, 0])
-    np.maximum.at(strongest, b, out[:, 0])
-    out[:, 28] = out[:, 0] / np.maximum(np.maximum(strongest[a], strongest[b]), 0.05)
-    out[:, 29] = out[:, 0] / max(_level(out[:, 0], regions.sums[:, N]), 0.05)
+    np.maximum.at(strongest, a, heat)
+    np.maximum.at(strongest, b, heat)
+    return np.column_stack(
+        [
+            heat / np.maximum(np.maximum(strongest[a], strongest[b]), 0.05),
+            heat / max(_level(heat, regions.sums[:, N]), 0.05),
+            *_alike(regions),
+        ]
+    )
+
+
+def _alike(regions: RegionMap) -> tuple[Array, Array, Array]:
+    """Return log counts of other regions of the size and shape of either region, and of both.
+
+    Few sizes are cut for a top, so what a real seam parts are two shapes that come again.
+    """
+    from scipy.spatial import KDTree
+
+    if len(regions.size) < 2:
+        nothing = np.zeros(len(regions.pair))
+        return nothing, nothing, nothing
+    shape = _shape(regions.size, regions.moments)[1:] / ALIKE
+    tree = KDTree(shape)
+
+    def count(at: Array) -> Array:
+        found = tree.query_ball_point(at, 1.0, p=np.inf, return_length=True)
+        return np.asarray(found, dtype=np.float64)
+
+    own = count(shape) - 1
+    a, b = (regions.pair - 1).T
+    swap = regions.size[a + 1] > regions.size[b + 1]
+    small, large = np.where(swap, b, a), np.where(swap, a, b)
+    one, two = regions.pair.T
+    joint = _shape(
+        regions.size[one] + regions.size[two], regions.moments[one] + regions.moments[two]
+    )
+    return np.log1p(own[small]), np.log1p(own[large]), np.log1p(count(joint / ALIKE))
+
+
+def _shape(size: Array, moments: Array) -> Array:
+    """Return logarithms of area, and of largest and least spread over area, (K, 3)."""
+    n = np.maximum(size, 1.0)
+    x, y, xx, xy, yy = (moments / n[:, None]).T
+    xx, xy, yy = xx - x * x + 1 / 12, xy - x * y, yy - y * y + 1 / 12
+    half = np.sqrt(((xx - yy) / 2) ** 2 + xy**2)
+    middle = (xx + yy) / 2
+    spread = np.stack([middle + half, np.maximum(middle - half, 1 / 12)], axis=1)
+    out: Array = np.log(np.column_stack([n, spread / n[:, None]]))
     return out
 
 
@@ -105,14 +173,19 @@ def _of_borders(sums: Array, field: Field, side: float) -> Array:
     line = fits(sums)
     share = np.cumsum(sums[:, STEPS][:, ::-1], axis=1)[:, ::-1] / n[:, None]
     half = line.way * line.length[:, None] / 2
-    beyond = []
     t = np.arange(5.0, FAR * side + 5, 3.0)
     near = t < NEAR * side + 5
+    farther = np.arange(FAR * side + 5, FARTHEST * side + 5, 6.0)
+    beyond, junction = [], []
     for sign in (1, -1):
-        at = line.middle[:, None] + sign * (half[:, None] + line.way[:, None] * t[None, :, None])
-        own, _ = field.along(at, line.way, 2.0)
-        beyond.append((own[:, near].mean(axis=1), own.mean(axis=1)))
-    (near_a, far_a), (near_b, far_b) = beyond
+        end = line.middle + sign * half
+        way = sign * line.way[:, None]
+        own, _ = field.along(end[:, None] + way * t[None, :, None], line.way, 2.0)
+        rest, _ = field.along(end[:, None] + way * farther[None, :, None], line.way, 2.0)
+        whole = np.concatenate([own, np.repeat(rest, 2, axis=1)], axis=1)
+        beyond.append((own[:, near].mean(axis=1), own.mean(axis=1), whole.mean(axis=1)))
+        junction.append(field.junction_at(end, END_PX))
+    (near_a, far_a, whole_a), (near_b, far_b, whole_b) = beyond
     trust = sums[:, TRUST] / n
     return np.column_stack(
         [
@@ -122,6 +195,7 @@ def _of_borders(sums: Array, field: Field, side: float) -> Array:
             np.minimum(near_a, near_b),
             np.maximum(near_a, near_b),
             np.maximum(far_a, far_b),
+            (whole_a + whole_b) / 2,
             np.log(line.length / side),
             np.minimum(line.bend / line.length, 0.3) * 3,
             np.minimum(n / line.length, 3.0) - 1,
@@ -129,6 +203,8 @@ def _of_borders(sums: Array, field: Field, side: float) -> Array:
             sums[:, REPEAT] / n,
             trust - sums[:, REPEAT] / n,
             sums[:, JUNCTION] / n,
+            np.minimum(*junction),
+            np.maximum(*junction),
         ]
     )
 

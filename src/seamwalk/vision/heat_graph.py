@@ -72,6 +72,8 @@ class RegionMap:
         Pixels.
     cloth : (n + 1, CLOTH) float64
         Sums over the pixels off the ridges.
+    moments : (n + 1, 5) float64
+        Sums of x, y, x², xy and y² over the pixels.
     hull : tuple of (K, 2) float32
         Convex hull of each region, pixel corners (x, y); empty for 0.
     hull_area : (n + 1,) float64
@@ -89,6 +91,7 @@ class RegionMap:
     home: Indices
     size: Array
     cloth: Array
+    moments: Array
     hull: tuple[NDArray[np.float32], ...]
     hull_area: Array
     pair: Indices
@@ -111,6 +114,8 @@ class RegionMap:
         np.add.at(size, new, self.size)
         np.add.at(outer, new, self.outer)
         np.add.at(cloth, new, self.cloth)
+        moments = np.zeros((n, self.moments.shape[1]))
+        np.add.at(moments, new, self.moments)
         hull = [self.hull[r] for r in roots]
         area = self.hull_area[roots].copy()
         changed: dict[int, list[int]] = {}
@@ -123,7 +128,8 @@ class RegionMap:
         grown = np.zeros(n, dtype=bool)
         grown[list(changed)] = True
         before = np.where(grown[pair].any(axis=1), -1, before)
-        return RegionMap(new[self.home], size, cloth, tuple(hull), area, pair, sums, outer, before)
+        hulls, home = tuple(hull), new[self.home]
+        return RegionMap(home, size, cloth, moments, hulls, area, pair, sums, outer, before)
 
 
 def region_map(labels: Labels, planes: Planes, lab: Float, ridge: float) -> RegionMap:
@@ -158,6 +164,7 @@ def region_map(labels: Labels, planes: Planes, lab: Float, ridge: float) -> Regi
         np.arange(n),
         size,
         np.stack(cloth, axis=1),
+        _moments(labels, n),
         tuple(hull),
         area,
         pair,
@@ -165,6 +172,14 @@ def region_map(labels: Labels, planes: Planes, lab: Float, ridge: float) -> Regi
         outer,
         np.full(len(pair), -1, dtype=np.intp),
     )
+
+
+def _moments(labels: Labels, n: int) -> Array:
+    h, w = labels.shape
+    flat = labels.ravel()
+    x = np.tile(np.arange(w, dtype=np.float64), h)
+    y = np.repeat(np.arange(h, dtype=np.float64), w)
+    return np.stack([np.bincount(flat, v, n) for v in (x, y, x * x, x * y, y * y)], axis=1)
 
 
 def border_sums(labels: Labels, heat: Float, cos2: Float, sin2: Float) -> Array:

@@ -103,11 +103,25 @@ def fits(sums: Array) -> Fits:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Field:
-    """Heat with its direction, on one grid, (h, w) float32 each."""
+    """Heat with its direction, and junction heat, on one grid, (h, w) float32 each."""
 
     heat: Float
     cos2: Float
     sin2: Float
+    junction: Float | None = None
+
+    def junction_at(self, at: Array, near_px: int) -> Array:
+        """Return the largest junction heat within `near_px` of places (K, 2), (K,).
+
+        Places outside the picture are moved to its rim; 0 where junctions are not known.
+        """
+        if self.junction is None:
+            return np.zeros(len(at))
+        h, w = self.junction.shape
+        size = 2 * near_px + 1
+        spread = np.asarray(cv2.dilate(self.junction, np.ones((size, size), np.uint8)))
+        p = np.floor(at).astype(np.intp)
+        return spread[np.clip(p[:, 1], 0, h - 1), np.clip(p[:, 0], 0, w - 1)].astype(np.float64)
 
     def along(self, at: Array, way: Array, beside_px: float) -> tuple[Array, Array]:
         """Return heat along and in all at places (K, T, 2) of lines with ways (K, 2), (K, T) each.
