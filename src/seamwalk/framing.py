@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from seamwalk.vision.outline import PhotoLook
 
 
+BURNT = 254
+"""Where all three channels reach this, of 255, more light would not have shown."""
+
+
 @dataclass(frozen=True, slots=True)
 class PictureSettings:
     """Resolutions that the stages work at."""
@@ -40,6 +44,8 @@ class PictureSettings:
     least_covered_in2: float = 1.0
     """A card that touches the top with less than this covers nothing worth a word, square
     inches."""
+    most_burnt: float = 0.03
+    """Share of the top that may be burned out to white without a word."""
     reach_in: float = 150.0
     """The cloth is looked for no further than this from the reference, inches."""
 
@@ -79,6 +85,8 @@ class FinePicture:
         Of its seams.
     by_cards, hidden : (H, W) bool
         What cards cover of the top, and what anything covers.
+    burnt : float
+        Share of the top that is white beyond what the camera could record.
     """
 
     flat: FlatPicture
@@ -86,6 +94,7 @@ class FinePicture:
     evidence: SeamEvidence
     by_cards: NDArray[np.bool_]
     hidden: NDArray[np.bool_]
+    burnt: float
 
 
 def framed(photo: Photo, camera: FirstCamera, settings: PictureSettings) -> Frame:
@@ -140,7 +149,9 @@ def fine_picture(photo: Photo, frame: Frame, settings: PictureSettings) -> FineP
     if covered.sum() < settings.least_covered_in2 * ppi**2:
         covered = np.zeros_like(covered)
     hidden = covered | things_on(mask & ~covered, seen.thing, ppi)
-    return FinePicture(flat, mask, without_seams(seen.evidence, hidden), covered, hidden)
+    evidence = without_seams(seen.evidence, hidden)
+    burnt = float((flat.rgb[mask & ~hidden].min(axis=1) >= BURNT).mean())
+    return FinePicture(flat, mask, evidence, covered, hidden, burnt)
 
 
 def _looked_at(

@@ -159,6 +159,11 @@ def measure_photo(
     shown = shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
     notes += contradictions(tapes, evidence, rectification, scale.units)
+    if fine.burnt > settings.most_burnt:
+        notes += (
+            f"{100 * fine.burnt:.0f} % of the top is burned out to white, and its seams with it. "
+            "Tap on the lightest patch before you take the photo, or take it out of the sun.",
+        )
     if fine.by_cards.any():
         notes += ("A card lies on the top: what it covers is inferred, not seen.",)
     elif fine.hidden.any():

@@ -181,6 +181,16 @@ def test_doubtful_photos_are_measured_and_say_so(name, tmp_path, capsys):
     assert any(word in sentence for sentence in said)
 
 
+def test_a_photo_burned_out_to_white_says_so(tmp_path, capsys):
+    path, _ = save(render(BASE), tmp_path, "photo")
+    photo = Image.open(path)
+    bright = photo.point(lambda v: min(255, round(2.4 * v)))
+    bright.save(tmp_path / "bright.jpg", quality=95, exif=photo.getexif())
+    run(["measure", str(tmp_path / "bright.jpg"), "--out", str(tmp_path / "out"), "--json"])
+    said = json.loads(capsys.readouterr().out)["warnings"]
+    assert any("burned out" in sentence for sentence in said)
+
+
 def test_a_picture_over_the_limit_is_refused_before_it_is_decoded(tmp_path, capsys):
     path = tmp_path / "huge.png"
     Image.new("1", (20000, 20000)).save(path)

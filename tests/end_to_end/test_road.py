@@ -17,6 +17,7 @@ from seamwalk.cli import run
 from seamwalk.scenes.render import SceneSettings, render, save
 
 RESULTS = [
+    "density.png",
     "guide.txt",
     "measured.png",
     "overlay.jpg",

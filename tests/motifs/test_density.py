@@ -117,3 +117,18 @@ def test_mirroring_the_stitching_mirrors_the_map():
     other = density_report(mirrored, AREA, [LEFT])
     # A line that runs exactly between two cells belongs to the one on its right.
     assert np.allclose(one.map.per_sq_in, other.map.per_sq_in[:, ::-1], atol=0.005)
+
+
+def test_a_small_region_pulls_nothing():
+    # Squares at the corners, 4 % of the cloth, without stitching.
+    corners = [box(0, 0, 4.25, 4.25), box(36.25, 0, 40.5, 4.25)]
+    rest = [box(4.25, 0, 36.25, 4.25), box(0, 4.25, 40.5, 40.5)]
+    area = lay_out(top_from([*corners, *rest]))
+    lines = [Curve.through([(0.25, y), (40.25, y)]) for y in np.arange(4.5, 40.2, 0.5)]
+    lines += [Curve.through([(4.3, y), (36.2, y)]) for y in np.arange(0.5, 4.2, 0.5)]
+    report = density_report(
+        lines, area, [MotifChoice((0, 1), "none"), MotifChoice((2, 3), "lines")]
+    )
+    assert report.regions[-1].motif == "none"
+    assert report.between_regions == 1.0
+    assert not report.lopsided

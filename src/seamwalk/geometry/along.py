@@ -46,6 +46,34 @@ class Pieces:
         length = np.where(sweep == 0, straight, arm * np.abs(sweep))
         return cls(start, end, centre, sweep, length)
 
+    def near(self, bounds: tuple[float, float, float, float], reach: float) -> "Pieces":
+        """Return the pieces that may come within `reach` of a rectangle, and a few more."""
+        x0, y0, x1, y1 = bounds
+        # A piece lies within its own length of its start.
+        wide = self.length + reach
+        x, y = self.start.T
+        mine = (x > x0 - wide) & (x < x1 + wide) & (y > y0 - wide) & (y < y1 + wide)
+        return self._some(np.nonzero(mine)[0])
+
+    def joined(self, other: "Pieces") -> "Pieces":
+        """Return these pieces and then the others."""
+        return Pieces(
+            np.concatenate([self.start, other.start]),
+            np.concatenate([self.end, other.end]),
+            np.concatenate([self.centre, other.centre]),
+            np.concatenate([self.sweep, other.sweep]),
+            np.concatenate([self.length, other.length]),
+        )
+
+    def _some(self, which: NDArray[np.intp]) -> "Pieces":
+        return Pieces(
+            self.start[which],
+            self.end[which],
+            self.centre[which],
+            self.sweep[which],
+            self.length[which],
+        )
+
     def samples(self, spacing: float) -> tuple[Points, NDArray[np.intp], Floats]:
         """Return points at most `spacing` apart along each piece, both ends among them.
 

@@ -11,7 +11,7 @@ pp. 50, 79.
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,6 +63,11 @@ class Line:
     def part(self, t0: float, t1: float) -> "Line":
         """Return the piece between fractions `t0` < `t1`."""
         return Line(self.at(t0), self.at(t1))
+
+    def parts(self, edges: Sequence[float]) -> list["Line"]:
+        """Return the pieces between rising fractions, which share their ends."""
+        places = [self.at(t) for t in edges]
+        return [Line(a, b) for a, b in itertools.pairwise(places)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +140,16 @@ class Arc:
     def part(self, t0: float, t1: float) -> "Arc":
         """Return the piece between fractions `t0` < `t1`."""
         return Arc(self.at(t0), self.at(t1), self.centre, self.sweep_rad * (t1 - t0))
+
+    def parts(self, edges: Sequence[float]) -> list["Arc"]:
+        """Return the pieces between rising fractions, which share their ends."""
+        places = [self.at(t) for t in edges]
+        return [
+            Arc(a, b, self.centre, self.sweep_rad * (t1 - t0))
+            for (a, b), (t0, t1) in zip(
+                itertools.pairwise(places), itertools.pairwise(edges), strict=True
+            )
+        ]
 
 
 Piece = Line | Arc

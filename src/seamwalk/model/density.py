@@ -61,7 +61,14 @@ class Evenness:
     @property
     def ratio(self) -> float:
         """How many times as dense the densest parts are as the sparsest."""
-        return self.dense / self.sparse if self.sparse > 0 else np.inf
+        return times(self.dense, self.sparse)
+
+
+def times(dense: float, sparse: float) -> float:
+    """Return how many times as dense the one is as the other; infinite where that has none."""
+    if dense == sparse:
+        return 1.0
+    return dense / sparse if sparse > 0 else np.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +93,10 @@ class DensityReport:
         Of the whole top.
     regions : tuple of RegionDensity
         Of each choice of motif, the densest first.
-    between_regions : float
-        How many times as dense the densest region is as the sparsest, small ones left out.
+    extremes : (RegionDensity, RegionDensity) or None
+        The densest and the sparsest, regions too small to pull the top left out.
     between_ends : float
-        The same for the densest and the sparsest part of the top, two blocks wide.
+        How many times as dense the densest part of the top, two blocks wide, is as the sparsest.
     densest, sparsest : Point
         Middles of these parts, inches.
     most : float
@@ -99,11 +106,19 @@ class DensityReport:
     map: DensityMap
     whole: Evenness
     regions: tuple[RegionDensity, ...]
-    between_regions: float
+    extremes: tuple[RegionDensity, RegionDensity] | None
     between_ends: float
     densest: Point
     sparsest: Point
     most: float
+
+    @property
+    def between_regions(self) -> float:
+        """How many times as dense the densest region is as the sparsest."""
+        if self.extremes is None:
+            return 1.0
+        dense, sparse = (r.evenness.mean for r in self.extremes)
+        return times(dense, sparse)
 
     @property
     def lopsided(self) -> bool:

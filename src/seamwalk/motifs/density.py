@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from seamwalk.geometry.along import Pieces
 from seamwalk.geometry.curve import Curve
 from seamwalk.model.choice import MotifChoice
-from seamwalk.model.density import DensityMap, DensityReport, Evenness, RegionDensity
+from seamwalk.model.density import DensityMap, DensityReport, Evenness, RegionDensity, times
 from seamwalk.model.route import Route
 from seamwalk.motifs.area import Area
 
@@ -87,22 +87,18 @@ def density_report(
     ]
     regions.sort(key=lambda r: -r.evenness.mean)
     least = settings.small * len(mass) * settings.cell_in**2
-    large = [r.evenness.mean for r in regions if r.area_sq_in >= least]
+    large = [r for r in regions if r.area_sq_in >= least]
     high, low = int(far.argmax()), int(far.argmin())
     return DensityReport(
         found,
         _evenness(smooth[inside], mass, settings),
         tuple(regions),
-        _times(max(large, default=0.0), min(large, default=0.0)),
-        _times(float(far[high]), float(far[low])),
+        (large[0], large[-1]) if large else None,
+        times(float(far[high]), float(far[low])),
         (float(places[high, 0]), float(places[high, 1])),
         (float(places[low, 0]), float(places[low, 1])),
         settings.lopsided,
     )
-
-
-def _times(dense: float, sparse: float) -> float:
-    return 1.0 if dense == sparse else dense / sparse if sparse > 0 else np.inf
 
 
 def _lengths(

@@ -90,11 +90,11 @@ def empty_circles(
         Inches.
     """
     ring = Curve.through(shapely.get_coordinates(inside.exterior))
-    return circles_between([*curves, ring], inside, from_in, search=search)
+    return circles_between(Pieces.of([*curves, ring]), inside, from_in, search=search)
 
 
 def circles_between(
-    holding: Iterable[Curve],
+    pieces: Pieces,
     inside: Polygon | MultiPolygon,
     from_in: float,
     *,
@@ -105,12 +105,11 @@ def circles_between(
 
     Parameters
     ----------
-    holding : iterable of Curve
-        All lines that hold the layers together; at least one.
+    pieces : Pieces
+        Of all lines that hold the layers together; at least one.
     around_in : float
         How far beyond the shape there are lines that count, inches.
     """
-    pieces = Pieces.of(holding)
     shapely.prepare(inside)
     x0, y0, x1, y1 = inside.bounds
     bounds = (x0 - around_in, y0 - around_in, x1 + around_in, y1 + around_in)

@@ -183,8 +183,10 @@ def _parted(pieces: Sequence[Piece], cuts: Sequence[Sequence[float]]) -> list[Cu
         if at[0] <= near and run and gone > ONE_CUT_IN:
             out.append(Curve(tuple(run)))
             run, gone = [], 0.0
-        for t0, t1 in pairwise(edges):
-            run.append(piece if len(edges) == 2 else piece.part(t0, t1))
+        # Where one part ends the next one starts: each place is worked out once.
+        parts = [piece] if len(edges) == 2 else piece.parts(edges)
+        for part, (t0, t1) in zip(parts, pairwise(edges), strict=True):
+            run.append(part)
             gone += (t1 - t0) * length
             if t1 < 1 or at[-1] >= 1 - near:
                 out.append(Curve(tuple(run)))

@@ -144,14 +144,13 @@ def _ruled(
     for direction, angle in enumerate(angles, start=1):
         u = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
         n = np.array([-u[1], u[0]])
+        (mx, my), (ux, uy), (nx, ny) = middle.tolist(), u.tolist(), n.tolist()
         for outline in region.outlines:
-            across = (outline.ring - middle) @ n / spacing
-            for k in range(math.ceil(across.min()), math.floor(across.max()) + 1):
-                at = middle + n * (k * spacing)
-                start, end = (
-                    (float(at[0]), float(at[1])),
-                    (float(at[0] + u[0]), float(at[1] + u[1])),
-                )
+            ring = outline.ring.tolist()
+            across = [((x - mx) * nx + (y - my) * ny) / spacing for x, y in ring]
+            for k in range(math.ceil(min(across)), math.floor(max(across)) + 1):
+                start = (mx + nx * (k * spacing), my + ny * (k * spacing))
+                end = (start[0] + ux, start[1] + uy)
                 row = f"row-{direction}-{k}"
                 parts = parallel(outline, start, end, (0.0, 0.0))
                 strokes += [
@@ -175,7 +174,9 @@ def _through_junctions(curve: Curve, outline: Outline, settings: LineSettings) -
     ring = outline.ring.tolist()
     ends = []
     for point in (curve.start, curve.end):
-        gap, x, y = min((math.dist(point, q), *q) for q in ring)
+        # Few vertices are near enough to be measured.
+        near = [q for q in ring if abs(q[0] - point[0]) < settings.junction_in]
+        gap, x, y = min(((math.dist(point, q), *q) for q in near), default=(math.inf, *point))
         ends.append((x, y) if gap < settings.junction_in else point)
     if math.dist(*ends) < 2 * settings.junction_in:
         return None
@@ -202,10 +203,11 @@ def _in_rows(
     middle, across : (2,)
         A place on a row, and the direction across the rows.
     """
+    (mx, my), (nx, ny) = middle.tolist(), across.tolist()
     for seam in region.seams:
-        first, last = ((np.array(p) - middle) @ across for p in (seam.points[0], seam.points[-1]))
-        row = round(float(first + last) / 2 / spacing) * spacing
-        off = abs(float(first + last) / 2 - row), abs(float(first) - row), abs(float(last) - row)
+        first, last = ((x - mx) * nx + (y - my) * ny for x, y in (seam.points[0], seam.points[-1]))
+        row = round((first + last) / 2 / spacing) * spacing
+        off = abs((first + last) / 2 - row), abs(first - row), abs(last - row)
         near = off[0] < settings.seam_in and max(off[1:]) < 2 * settings.seam_in
         if near and not seam.sweep_rad and _long(seam, settings):
             for stroke in ditch_strokes(region.area, seam.id):

@@ -92,9 +92,9 @@ class HoldWords:
 
     def _advice(self, report: DensityReport) -> str:
         """Return why lopsided stitching matters, and what to do."""
-        if report.between_regions >= report.between_ends:
+        if report.extremes and report.between_regions >= report.between_ends:
             times = report.between_regions
-            dense, sparse = (f"in {self.region(report.regions[k])}" for k in (0, -1))
+            dense, sparse = (f"in {self.region(r)}" for r in report.extremes)
         else:
             times = report.between_ends
             dense, sparse = self._at(report.densest), self._at(report.sparsest)
