@@ -78,6 +78,15 @@ def test_a_line_over_several_patches_is_ruled_once():
     assert step.count < sum(s.marking == "ruler" for s in plan.strokes)
 
 
+def test_a_scale_over_several_patches_is_drawn_once():
+    # The same scales lie over one piece of cloth and over sixteen squares of it.
+    whole, _ = guide_of(grid(1, 1, 12.0), "all=clamshells", circles=(4,))
+    pieced, plan = guide_of(grid(4, 4, 3.0), "all=clamshells", circles=(4,))
+    (one,), (many,) = whole.to_mark, pieced.to_mark
+    assert many.count == one.count
+    assert many.count < sum(s.marking == "circle" for s in plan.strokes)
+
+
 def test_circles_told_apart_by_a_sixty_fourth():
     same = [arc("a", 0.5), arc("b", 0.5 + 1e-6)]
     assert len(marking_guide(same).steps) == 1

@@ -65,14 +65,24 @@ def _by_circle(found: list[Sized]) -> list[list[Sized]]:
 
 def _step(tool: Marking, motif: str, found: list[Sized]) -> MarkingStep:
     strokes = [s for _, s in found]
-    count = len(strokes)
-    if tool not in ("circle", "template"):
-        # A line that runs on over several patches is ruled in one go.
+    # What runs on over several patches is drawn in one go.
+    if tool in ("circle", "template"):
+        count = len({_drawn_at_once(s) for s in strokes})
+    else:
         count = len({s.line or s.id for s in strokes})
     middle = math.fsum(d for d, _ in found) / len(found)
     length = math.fsum(s.curve.length for s in strokes)
     patches = tuple(sorted({s.patch for s in strokes if s.patch is not None}))
     return MarkingStep(tool, motif, count, length, middle or None, patches)
+
+
+def _drawn_at_once(stroke: Stroke) -> tuple[str, float, float, float]:
+    """Return what strokes share that are parts of one arc: their line and their circle."""
+    arcs = [p for p in stroke.curve if isinstance(p, Arc)]
+    if stroke.line is None or not _diameter(stroke.curve):
+        return stroke.id, 0.0, 0.0, 0.0
+    (x, y), r = arcs[0].centre, arcs[0].radius
+    return stroke.line, round(float(x), 3), round(float(y), 3), round(r, 3)
 
 
 def _diameter(curve: Curve) -> float:
