@@ -181,8 +181,9 @@ def plan(
     seamwalk looks proposes three whole looks, and shows what to write after --motif.
 
     Writes overlay.jpg to look at, density.png (where stitching is dense, and where too wide a gap
-    is left for the batting), guide.txt (circles, marking, thread, time), path.svg in true size,
-    plan.json for programs, and what seamwalk measure writes.
+    is left for the batting), circles.png (the next smaller and larger circle, drawn), guide.txt
+    (circles, marking, thread, time), path.svg in true size, plan.json for programs, and what
+    seamwalk measure writes.
     """
     from dataclasses import replace
 

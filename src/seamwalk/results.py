@@ -60,7 +60,8 @@ def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None
 def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = True) -> None:
     """Write plan.json, guide.txt, path.svg, overlay.jpg and, where it was judged, density.png.
 
-    top.json must be there already.
+    With them circles.png, where there are arcs to draw round circles.  top.json must be there
+    already.
 
     Parameters
     ----------
@@ -95,6 +96,7 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
         hold=hold_lines(top.top, top.sizes, result.gaps, result.density, top.units),
     )
     folder.write_text("guide.txt", guide)
+    _write_circles(folder, result, circles_named)
     folder.write_text("path.svg", path_svg(result.route, top.top))
     if top.photo is not None and top.rectification is not None:
         picture = overlay(top.photo, top.rectification, top.top, result.route, units=top.units)
@@ -108,6 +110,22 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
             top.top, result.route, result.density, result.gaps, units=top.units
         )
         folder.write("density.png", lambda path: _save(density, path))
+
+
+def _write_circles(folder: Folder, result: PlannedTop, circles_named: bool) -> None:
+    """Write circles.png; without arcs an earlier plan's picture goes, since it would mislead."""
+    from seamwalk.sheets.circles_page import PAGE, circles_page
+    from seamwalk.sheets.raster import picture
+
+    plan, top = result.strokes, result.measured
+    if plan.circles is None or not plan.circles.classes:
+        (folder.path / "circles.png").unlink(missing_ok=True)
+        return
+    page = circles_page(
+        plan.circles, plan.strokes, top.top, top.sizes, top.units, circles_named=circles_named
+    )
+    rgb = picture(page, PAGE.px_per_in)
+    folder.write("circles.png", lambda path: _save(rgb, path))
 
 
 def write_looks(

@@ -6,7 +6,7 @@ Plain text is read on any phone or sheet of paper at the sewing table.
 import textwrap
 from collections.abc import Sequence
 
-from seamwalk.model.circles import CircleChoice, CircleTry
+from seamwalk.model.circles import ArcClass, CircleChoice, CircleTry
 from seamwalk.model.marking import MarkingGuide, MarkingStep
 from seamwalk.model.route import BobbinChange, Totals
 from seamwalk.model.sizes import Sizes
@@ -81,7 +81,7 @@ def guide_text(
     parts: list[list[str]] = []
     if circles is not None and circles.classes:
         note = [] if circles_named else _wrapped(NO_CIRCLES_NAMED)
-        parts.append(["CIRCLES", *note, *circle_lines(circles, sizes, units)])
+        parts.append(["CIRCLES (circles.png)", *note, *circle_lines(circles, sizes, units)])
     parts.append(["MARKING, in this order", *marking_lines(guide, sizes, units)])
     parts.append(_wrapped(f"{MARKING_WHEN} {SAFETY_MARKING}"))
     for title, sentences in zip(("GAPS", "DENSITY (density.png)"), hold, strict=True):
@@ -100,17 +100,9 @@ def circle_lines(circles: CircleChoice, sizes: Sizes, units: Units) -> list[str]
     out += _wrapped(HOW_TO_DRAW_ROWS) if any(free) else []
     for found in circles.classes:
         arcs = found.arcs
-        where = _where(arcs.patches, sizes)
-        what = "round circles of about" if arcs.free else _ARCS[arcs.over]
-        out += _wrapped(
-            f"{arcs.motif} {what} {format_length(arcs.chord_in, units)}: "
-            f"{arcs.count} arcs{', ' + where if where else ''}"
-        )
-        if found.circle is None and arcs.free:
-            out.append("  no circle fits: make a template of that size")
-        elif found.circle is None:
-            rise = _fine(arcs.wish_in, units)
-            out.append(f"  no circle fits: make a template with a rise of {rise}")
+        out += _wrapped(class_words(arcs, sizes, units))
+        if found.circle is None:
+            out.append(f"  no circle fits: {template_words(arcs, units)}")
         else:
             out.append(f"  draw round    {_tried(found.circle, units)}".rstrip())
         for name, other in (("one smaller  ", found.smaller), ("one larger   ", found.larger)):
@@ -120,15 +112,37 @@ def circle_lines(circles: CircleChoice, sizes: Sizes, units: Units) -> list[str]
     return out
 
 
+def class_words(arcs: ArcClass, sizes: Sizes, units: Units) -> str:
+    """Return what a class of arcs is, how many there are and where."""
+    where = _where(arcs.patches, sizes)
+    what = "round circles of about" if arcs.free else _ARCS[arcs.over]
+    return (
+        f"{arcs.motif} {what} {format_length(arcs.chord_in, units)}: "
+        f"{arcs.count} arcs{', ' + where if where else ''}"
+    )
+
+
+def template_words(arcs: ArcClass, units: Units) -> str:
+    """Return what template a class of arcs needs that no circle fits."""
+    if arcs.free:
+        return "make a template of that size"
+    return f"make a template with a rise of {fine_length(arcs.wish_in, units)}"
+
+
+def verdict_words(found: CircleTry, *, free: bool = False) -> str:
+    """Return the limit that a circle breaks, nothing where it fits."""
+    return "" if found.verdict == "fits" else found.verdict if free else _VERDICTS[found.verdict]
+
+
 def _tried(found: CircleTry, units: Units, *, free: bool = False) -> str:
     """Return a circle with its rise, overlap, and the limit that it breaks."""
     words = []
     if found.rise_in is not None:
-        words.append(f"rise {_fine(found.rise_in, units)}")
+        words.append(f"rise {fine_length(found.rise_in, units)}")
     if found.overlap is not None and found.rise_in is not None:
         words.append("neighbours overlap" if found.overlap else "no overlap")
     if found.verdict != "fits":
-        words.append(found.verdict if free else _VERDICTS[found.verdict])
+        words.append(verdict_words(found, free=free))
     return f"{circle_name(found.diameter_in, units):<18} {', '.join(words)}"
 
 
@@ -136,11 +150,11 @@ def circle_name(diameter_in: float, units: Units) -> str:
     """Return a circle by its diameter as it is owned, converted beside it if need be."""
     own = format_whole(diameter_in, units)
     if own is None:
-        return _fine(diameter_in, units)
+        return fine_length(diameter_in, units)
     return own if own.endswith(units) else f"{own} ({format_length(diameter_in, units)})"
 
 
-def _fine(value_in: float, units: Units) -> str:
+def fine_length(value_in: float, units: Units) -> str:
     """Return a rise to the sixteenth of an inch or the millimetre."""
     return format_length(value_in, units, 16)
 
