@@ -190,6 +190,7 @@ def plan(
     from seamwalk import report
     from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
+    from seamwalk.motifs.wish import read_motif
     from seamwalk.pipeline import plan_top
     from seamwalk.results import write_measured, write_planned
     from seamwalk.scale import ScaleChoice
@@ -203,6 +204,9 @@ def plan(
     machine = own.machine
     if throat is not None:
         machine = replace(machine, throat_in=parse_length(throat, default=own.units))
+    for wish in motif or ():
+        # A slip of the pen is said before ten seconds of measuring, not after.
+        read_motif(wish, own.units)
     scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
     with report.progress() as stage:
         measured, top_file = _measured(source, photo, scale, units, stage)

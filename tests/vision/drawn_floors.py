@@ -11,9 +11,19 @@ SHAPE = (700, 800)
 
 def covered(ring, shape=SHAPE):
     """Share of each pixel (H, W) that lies within a ring, by 8 × 8 samples."""
-    big = np.zeros((shape[0] * 8, shape[1] * 8), np.uint8)
-    cv2.fillPoly(big, [np.rint((np.asarray(ring) + 0.5) * 8 - 0.5).astype(np.int32)], 1)
-    return cv2.resize(big.astype(np.float32), shape[::-1], interpolation=cv2.INTER_AREA)
+    ring = np.asarray(ring, dtype=np.float64)
+    out = np.zeros(shape, np.float32)
+    # Only what the ring can reach is drawn large.
+    low = np.maximum(np.floor(ring.min(axis=0)).astype(int) - 1, 0)
+    high = np.minimum(np.ceil(ring.max(axis=0)).astype(int) + 2, shape[::-1])
+    if (high <= low).any():
+        return out
+    w, h = (high - low).tolist()
+    big = np.zeros((h * 8, w * 8), np.uint8)
+    cv2.fillPoly(big, [np.rint((ring - low + 0.5) * 8 - 0.5).astype(np.int32)], 1)
+    part = cv2.resize(big.astype(np.float32), (w, h), interpolation=cv2.INTER_AREA)
+    out[low[1] : high[1], low[0] : high[0]] = part
+    return out
 
 
 def floor(kind, rng, shape=SHAPE):

@@ -60,6 +60,20 @@ def read_wish(text: str, places: WishPlaces, units: Units = "in") -> Wish:
     MotifError
         If it names a motif that nobody knows.
     """
+    where, like = read_motif(text, units)
+    return Wish(places.find(where), like)
+
+
+def read_motif(text: str, units: Units = "in") -> tuple[str, MotifChoice]:
+    """Return where a wish wants something, as written, and what, without a top to find it on.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be read.
+    MotifError
+        If it names a motif that nobody knows.
+    """
     where, sign, rest = text.partition("=")
     match = re.match(r"\s*([^=]+?)(?=\s+\w+\s*=|\s*$)", rest)
     if not sign or not where.strip().strip("\"'“”") or match is None:
@@ -68,7 +82,7 @@ def read_wish(text: str, places: WishPlaces, units: Units = "in") -> Wish:
             "Write WHERE=MOTIF, like square=arches or triangle=ditch.",
         )
     like = _named(match[1], units)
-    return Wish(places.find(where), _measured(like, text, rest[match.end() :], units))
+    return where, _measured(like, text, rest[match.end() :], units)
 
 
 def winner(wishes: Sequence[Wish], patch: PatchId) -> Wish | None:
