@@ -31,6 +31,7 @@ from seamwalk.options import (
 )
 
 if TYPE_CHECKING:
+    from seamwalk.model.settings import OwnSettings
     from seamwalk.pipeline import MeasuredTop
     from seamwalk.scale import ScaleChoice
 
@@ -188,7 +189,6 @@ def plan(
     from dataclasses import replace
 
     from seamwalk import report
-    from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
     from seamwalk.motifs.wish import read_motif
     from seamwalk.pipeline import plan_top
@@ -198,9 +198,7 @@ def plan(
 
     folder = Folder(out)
     folder.check()
-    own = load(settings).settings
-    if units:
-        own = replace(own, units=units.value)
+    own = _own(settings, units)
     machine = own.machine
     if throat is not None:
         machine = replace(machine, throat_in=parse_length(throat, default=own.units))
@@ -228,6 +226,16 @@ def plan(
         _print_json(report.planned_json(result, folder))
     else:
         report.print_planned(result, folder)
+
+
+def _own(file: Path | None, units: UnitName | None) -> "OwnSettings":
+    """Return the settings of a file, or her own, in the units asked for on the command line."""
+    from dataclasses import replace
+
+    from seamwalk.files.settings_file import load
+
+    own = load(file).settings
+    return replace(own, units=units.value) if units else own
 
 
 def _measured(
@@ -283,7 +291,6 @@ def looks(
     from dataclasses import replace
 
     from seamwalk import report
-    from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
     from seamwalk.looks import propose
     from seamwalk.pipeline import measured_from_file
@@ -293,9 +300,7 @@ def looks(
 
     folder = Folder(out)
     folder.check()
-    own = load(settings).settings
-    if units:
-        own = replace(own, units=units.value)
+    own = _own(settings, units)
     scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
     with report.progress() as stage:
         measured, top_file = _measured(source, None, scale, units, stage)

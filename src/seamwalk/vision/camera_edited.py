@@ -18,7 +18,7 @@ from seamwalk.geometry.lens import Lens
 from seamwalk.geometry.projective import Matrix, Points, apply, fit, similarity
 from seamwalk.model.picture import Photo, Rectification, Reference, View
 from seamwalk.vision.camera_fit import FitSettings, lens_prior
-from seamwalk.vision.camera_modes import rigid_motion, seen_on_cloth
+from seamwalk.vision.camera_modes import registered, seen_on_cloth
 from seamwalk.vision.camera_problem import Problem
 
 Floats = NDArray[np.float64]
@@ -91,9 +91,7 @@ def plane_only(
     modes = []
     for value, vector in zip(values, vectors.T, strict=True):
         moved = _view(lens, found.x + scale * vector * np.sqrt(max(value, 0.0)))
-        at = moved.top_from_px(px)
-        usable = np.isfinite(at).all(axis=1)
-        modes.append(moved.moved(rigid_motion(at[usable], points[usable])))
+        modes.append(registered(moved, px, points))
     rms = float(np.sqrt(np.mean(found.fun**2))) * settings.edited_sigma_px
     one = references[0]
     return Rectification(best, tuple(modes), one.source, one.side_in, rms, (EDITED,))

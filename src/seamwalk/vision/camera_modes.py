@@ -72,17 +72,20 @@ def modes_from(
         moved_theta = np.array(theta[:12])
         moved_theta += sigma * vector * np.sqrt(value)
         view = camera_from(moved_theta).view
-        moved = view.top_from_px(px)
-        usable = np.isfinite(moved).all(axis=1)
-        motion = rigid_motion(moved[usable], points[usable])
-        view = view.moved(motion)
-        change = float(
-            np.hypot(*(view.top_from_px(px[usable]) - points[usable]).T).max(initial=0.0)
-        )
+        view = registered(view, px, points)
+        off = np.hypot(*(view.top_from_px(px) - points).T)
+        change = float(off[np.isfinite(off)].max(initial=0.0))
         if change >= negligible_in:
             kept.append((change, view))
     kept.sort(key=lambda item: -item[0])
     return tuple(view for _, view in kept)
+
+
+def registered(view: View, px: Points, points: Points) -> View:
+    """Return a view with its frame laid so that pixels `px` (N, 2) best show `points` (N, 2)."""
+    at = view.top_from_px(px)
+    usable = np.isfinite(at).all(axis=1)
+    return view.moved(rigid_motion(at[usable], points[usable]))
 
 
 def rigid_motion(source: Points, target: Points) -> Matrix:

@@ -118,10 +118,13 @@ class Field:
         if self.junction is None:
             return np.zeros(len(at))
         h, w = self.junction.shape
-        size = 2 * near_px + 1
-        spread = np.asarray(cv2.dilate(self.junction, np.ones((size, size), np.uint8)))
-        p = np.floor(at).astype(np.intp)
-        return spread[np.clip(p[:, 1], 0, h - 1), np.clip(p[:, 0], 0, w - 1)].astype(np.float64)
+        p = np.clip(np.floor(at).astype(np.intp), 0, (w - 1, h - 1))
+        step = np.arange(-near_px, near_px + 1)
+        x = np.clip(p[:, :1] + step, 0, w - 1)
+        y = np.clip(p[:, 1:] + step, 0, h - 1)
+        # Few places are asked for at a time: windows about them, not the whole plane.
+        near = self.junction[y[:, :, None], x[:, None, :]]
+        return np.asarray(near.max(axis=(1, 2), initial=0), dtype=np.float64)
 
     def along(self, at: Array, way: Array, beside_px: float) -> tuple[Array, Array]:
         """Return heat along and in all at places (K, T, 2) of lines with ways (K, 2), (K, T) each.

@@ -47,6 +47,8 @@ class UnderSettings:
 
 def apart(labels: Labels, hidden: Mask) -> Labels:
     """Return labels (H, W) with nothing where it is hidden; what that parts is numbered anew."""
+    from skimage.segmentation import relabel_sequential
+
     shown = np.where(hidden, 0, labels)
     touched = np.unique(labels[hidden])
     following = int(labels.max()) + 1
@@ -58,11 +60,7 @@ def apart(labels: Labels, hidden: Mask) -> Labels:
         for k in range(2, count + 1):
             part[pieces == k] = following
             following += 1
-    numbers = np.unique(shown)
-    numbers = numbers[numbers > 0]
-    renumbered = np.zeros(following, np.int32)
-    renumbered[numbers] = np.arange(1, len(numbers) + 1)
-    return renumbered[shown]
+    return np.asarray(relabel_sequential(shown)[0], dtype=np.int32)
 
 
 def under(
