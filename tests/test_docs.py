@@ -16,6 +16,7 @@ COMMANDS = [
     ["card"],
     ["measure"],
     ["plan"],
+    ["resume"],
     ["looks"],
     ["settings"],
     ["scene"],
@@ -25,6 +26,7 @@ COMMANDS = [
     ["benchmark", "motifs"],
     ["benchmark", "sizes"],
     ["benchmark", "seams"],
+    ["benchmark", "routes"],
 ]
 
 
@@ -60,11 +62,11 @@ def test_every_setting_is_on_its_page():
         assert f"| `{name}` |" in text, name
 
 
-@pytest.mark.parametrize("name", ["top", "plan"])
+@pytest.mark.parametrize("name", ["top", "plan", "done"])
 def test_published_schemas(name, rewrite):
-    from seamwalk.files import plan_file, top_file
+    from seamwalk.files import done_file, plan_file, top_file
 
-    schema = {"top": top_file, "plan": plan_file}[name].schema()
+    schema = {"top": top_file, "plan": plan_file, "done": done_file}[name].schema()
     text = json.dumps(schema, indent=1, ensure_ascii=False) + "\n"
     _compare(ROOT / "docs" / "schemas" / f"{name}.schema.json", text, rewrite)
 

@@ -3,7 +3,7 @@
 import pytest
 
 from seamwalk.errors import UsageError
-from seamwalk.folder import Folder
+from seamwalk.folder import KEPT_WITH_A_BEGUN_PLAN, Folder
 
 
 def test_a_file_that_fails_leaves_nothing(tmp_path):
@@ -34,6 +34,26 @@ def test_pictures_are_simply_replaced(tmp_path):
     folder.write_text("path.svg", "one")
     folder.write_text("path.svg", "two")
     assert [p.name for p in tmp_path.iterdir()] == ["path.svg"]
+
+
+def test_a_plan_that_is_being_sewn_is_kept_whole_under_one_number(tmp_path):
+    for name in ("plan.json", "guide.txt", "plan-1.json"):
+        (tmp_path / name).write_text(f"old {name}")
+    folder = Folder(tmp_path, KEPT_WITH_A_BEGUN_PLAN)
+    for name in ("plan.json", "guide.txt", "path.svg"):
+        folder.write_text(name, "new")
+    # plan-1.json was there before, so all of this run are number 2.
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "guide-2.txt",
+        "guide.txt",
+        "path.svg",
+        "plan-1.json",
+        "plan-2.json",
+        "plan.json",
+    ]
+    assert (tmp_path / "plan-1.json").read_text() == "old plan-1.json"
+    assert (tmp_path / "plan-2.json").read_text() == "old plan.json"
+    assert (tmp_path / "guide-2.txt").read_text() == "old guide.txt"
 
 
 def test_a_file_is_no_folder(tmp_path):

@@ -20,6 +20,7 @@ from seamwalk.options import (
     Grain,
     Json,
     Known,
+    OrderNameOption,
     Out,
     Paper,
     SettingsOption,
@@ -29,6 +30,7 @@ from seamwalk.options import (
     UnitName,
     UnitsOption,
 )
+from seamwalk.resume_command import resume
 
 if TYPE_CHECKING:
     from seamwalk.model.settings import OwnSettings
@@ -173,6 +175,23 @@ def plan(
             min=0, max=3600, metavar="<seconds>", help="Look this long for a shorter path."
         ),
     ] = None,
+    order: Annotated[
+        OrderNameOption,
+        typer.Option(
+            help="middle: from the middle outwards, half of the bulk under the arm, few turns; "
+            "lines: one line after another, each on its own thread; quickest: least time."
+        ),
+    ] = OrderNameOption.middle,
+    give: Annotated[
+        float | None,
+        typer.Option(
+            min=0,
+            max=600,
+            metavar="<minutes>",
+            help="Minutes that order middle may take longer than the quickest.",
+            show_default="a twentieth of its time",
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Plan the quilting: one continuous path, drawn over the photo.
@@ -190,6 +209,7 @@ def plan(
 
     from seamwalk import report
     from seamwalk.folder import Folder
+    from seamwalk.model.order import OrderWish
     from seamwalk.motifs.wish import read_motif
     from seamwalk.pipeline import plan_top
     from seamwalk.results import write_measured, write_planned
@@ -202,9 +222,10 @@ def plan(
     machine = own.machine
     if throat is not None:
         machine = replace(machine, throat_in=parse_length(throat, default=own.units))
-    for wish in motif or ():
+    for word in motif or ():
         # A slip of the pen is said before ten seconds of measuring, not after.
-        read_motif(wish, own.units)
+        read_motif(word, own.units)
+    wish = OrderWish(order.value, give)
     scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
     with report.progress() as stage:
         measured, top_file = _measured(source, photo, scale, units, stage)
@@ -217,6 +238,7 @@ def plan(
             binding_in=own.binding_in,
             batting=own.batting,
             time_limit_s=search,
+            order=wish,
             progress=stage,
         )
         stage("drawing and writing the results")
@@ -226,6 +248,9 @@ def plan(
         _print_json(report.planned_json(result, folder))
     else:
         report.print_planned(result, folder)
+
+
+app.command()(resume)
 
 
 def _own(file: Path | None, units: UnitName | None) -> "OwnSettings":

@@ -15,6 +15,9 @@ from seamwalk.errors import UsageError
 KEPT = ("top.json", "plan.json")
 """Files that people edit by hand or by other programs."""
 
+KEPT_WITH_A_BEGUN_PLAN = (*KEPT, "guide.txt", "overlay.jpg", "path.svg")
+"""A plan that is being sewn is kept whole: what hangs beside the machine stays readable."""
+
 
 class Folder:
     """A folder that results are written to.
@@ -23,6 +26,9 @@ class Folder:
     ----------
     path : Path
         Made when the first file is written.
+    kept : tuple of str
+        Files that are put aside under a number, never replaced by others; those put aside in
+        one run share the number where they can.
 
     Raises
     ------
@@ -30,8 +36,10 @@ class Folder:
         If the path is a file or cannot be written to.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, kept: tuple[str, ...] = KEPT) -> None:
         self.path = path
+        self.kept = kept
+        self._number = 0
         self.written: list[Path] = []
         self.notes: list[str] = []
 
@@ -60,7 +68,7 @@ class Folder:
         try:
             make(made)
             made.chmod(0o666 & ~_umask())
-            if name in KEPT and target.exists() and target.read_bytes() != made.read_bytes():
+            if name in self.kept and target.exists() and target.read_bytes() != made.read_bytes():
                 self._keep(target)
             made.replace(target)
         except OSError as error:
@@ -78,11 +86,17 @@ class Folder:
         return self.write(name, lambda path: path.write_text(text, encoding="utf-8", newline=""))
 
     def _keep(self, target: Path) -> None:
-        number = 1
-        while (kept := target.with_stem(f"{target.stem}-{number}")).exists():
-            number += 1
+        if not self._number or _numbered(target, self._number).exists():
+            self._number = 1
+            while any(_numbered(self.path / name, self._number).exists() for name in self.kept):
+                self._number += 1
+        kept = _numbered(target, self._number)
         target.rename(kept)
         self.notes.append(f"The earlier {target.name} was different: it is kept as {kept.name}.")
+
+
+def _numbered(path: Path, number: int) -> Path:
+    return path.with_stem(f"{path.stem}-{number}")
 
 
 def _umask() -> int:

@@ -21,6 +21,21 @@ class UnitName(StrEnum):
     centimetres = "cm"
 
 
+class OrderNameOption(StrEnum):
+    """In which order a top is stitched."""
+
+    quickest = "quickest"
+    middle = "middle"
+    lines = "lines"
+
+
+class ThreadState(StrEnum):
+    """Whether a thread hangs at the needle."""
+
+    runs = "runs"
+    cut = "cut"
+
+
 Out = Annotated[Path, typer.Option("--out", help="Folder for the results; made if needed.")]
 Square = Annotated[
     str | None,

@@ -19,6 +19,7 @@ from seamwalk.model.density import DensityReport
 from seamwalk.model.gaps import GapReport
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.marking import MarkingGuide
+from seamwalk.model.order import OrderWish
 from seamwalk.model.picture import FlatPicture, Photo, Rectification, Reference
 from seamwalk.model.route import Route
 from seamwalk.model.settings import Batting
@@ -36,6 +37,9 @@ from seamwalk.units import Units
 if TYPE_CHECKING:
     from seamwalk.motifs.area import Area
     from seamwalk.motifs.plan import StrokePlan
+
+MIDDLE_OUT = OrderWish()
+"""What a plan is ordered by unless she says otherwise."""
 
 Progress = Callable[[str], None]
 
@@ -264,6 +268,7 @@ def plan_top(
     circles_in: Sequence[float] | None = None,
     binding_in: float = BINDING_SEAM_IN,
     time_limit_s: float | None = None,
+    order: OrderWish | None = MIDDLE_OUT,
     batting: Batting | None = None,
     area: "Area | None" = None,
     blocks: BlockPlan | None = None,
@@ -282,6 +287,8 @@ def plan_top(
         motifs wish.
     binding_in : float
         Distance of the binding's seam from the raw edge, inches.
+    order : OrderWish, optional
+        What order is worth; None asks for the least time alone.
     batting : Batting, optional
         Gaps are compared with what it stands; without it neither gaps nor density are judged.
     area, blocks : optional
@@ -301,6 +308,7 @@ def plan_top(
     from seamwalk.routing.audit import audit
     from seamwalk.routing.graph import network
     from seamwalk.routing.route import plan_route
+    from seamwalk.routing.telling import told
     from seamwalk.vision.blocks import find_blocks
 
     machine = machine or MachineProfile()
@@ -321,7 +329,7 @@ def plan_top(
         measured.top, measured.sizes, choices, machine, area=area, circles_in=circles_in
     )
     progress("finding the path")
-    route = plan_route(network(strokes.strokes), machine, time_limit_s=time_limit_s)
+    route = plan_route(network(strokes.strokes), machine, order=order, time_limit_s=time_limit_s)
     report = audit(route, machine)
     if not report.valid:
         # The auditor shares no code with the router: a disagreement is a bug, not bad input.
@@ -332,11 +340,14 @@ def plan_top(
         "usual_motifs": list(usual),
         "binding_in": binding_in,
         "circles_in": None if circles_in is None else list(circles_in),
+        "order": None if order is None else asdict(order),
     }
     guide = marking_guide(strokes.strokes)
     planned = PlannedTop(measured, strokes, route, guide, settings, strokes.warnings)
     if batting is None:
         return planned
+    progress("putting the path into words")
+    planned = replace(planned, route=told(route, machine, measured.units))
     progress("judging gaps and density")
     gaps = gap_report(sewn_curves(route), area, measured.sizes, choices, batting.gap_in)
     gaps = with_closings(gaps, area, measured.sizes, choices, machine, circles_in=circles_in)

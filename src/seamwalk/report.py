@@ -1,8 +1,10 @@
 """What the terminal says: progress, a short table, warnings, where the files are."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,14 +18,17 @@ from seamwalk.model.look import Look
 from seamwalk.model.settings import Batting
 from seamwalk.model.sizes import Angle, Length, Sizes, Straightness
 from seamwalk.pipeline import MeasuredTop, PlannedTop
+from seamwalk.resuming import ResumedPlan
 from seamwalk.sheets.checks import MOST_MARKS, Check, checks
 from seamwalk.sheets.guide_document import guide_document
 from seamwalk.sheets.guide_text import marking_lines, thread_lines
 from seamwalk.sheets.hold_text import hold_lines
 from seamwalk.sheets.kinds import kinds
 from seamwalk.sheets.looks_text import TITLES, Typed, facts, look_document
+from seamwalk.sheets.order_text import order_lines
 from seamwalk.sheets.size_text import angle_text, length_text
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
+from seamwalk.sheets.worth_text import worth_lines
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
 from seamwalk.units import Units, format_length, from_inches
 
@@ -154,10 +159,10 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
     table.add_row("stitched", format_length(t.stitched_in, units, 1))
     table.add_row("of that travel", format_length(t.travel_in, units, 1))
     table.add_row("pivots", str(t.pivots))
-    bound = t.lower_bounds.get("minutes")
-    if bound:
-        table.add_row("no path can take less than", f"{bound / 60:.1f} h")
     console.print(table)
+    order = order_lines(result.route.order, result.route.orders)
+    for line in (*order, *result.route.breaks, *worth_lines(t)):
+        console.print(Text(line))
     for title, lines in (
         ("Mark, in this order:", marking_lines(result.guide, result.measured.sizes, units)),
         ("Gaps:", gaps),
@@ -168,12 +173,48 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
             console.print(title, style="bold")
         for line in lines:
             console.print(Text(line))
-    console.print("Circles to compare, and all of this to print: guide.txt.", highlight=False)
+    console.print(
+        "The path in words, circles, and all of this to print: guide.txt.", highlight=False
+    )
     _warnings(console, (*result.measured.warnings, *result.warnings))
     for caution in (SAFETY_MARKING, SAFETY_MACHINE):
         console.print(caution, style="dim", highlight=False)
     console.print("The maker's manuals for machine, foot and pen come first.", style="dim")
     _files(console, folder)
+
+
+def print_resumed(result: ResumedPlan, folder: Folder) -> None:
+    """Print what is done, how the rest compares with the plan, and the files written."""
+    console = Console()
+    t = result.route.totals
+    for line in (
+        *result.lines,
+        *result.route.breaks,
+        *worth_lines(t),
+        *thread_lines(t, result.route.bobbin_changes, result.units),
+    ):
+        console.print(Text(line))
+    _warnings(console, result.warnings)
+    _files(console, folder)
+
+
+def resumed_json(result: ResumedPlan, folder: Folder) -> dict[str, object]:
+    """Return the rest of a plan as a document for programs."""
+    rest, route = result.rest, result.route
+    return {
+        "units": result.units,
+        "said": result.lines,
+        "kept": rest.kept,
+        "seconds": round(rest.old_s if rest.kept else rest.new_s, 1),
+        "seconds_before": round(rest.old_s, 1) if math.isfinite(rest.old_s) else None,
+        "threads": route.totals.threads,
+        "minutes": route.totals.minutes,
+        "lower_bounds": route.totals.lower_bounds,
+        "breaks": list(route.breaks),
+        "worth": worth_lines(route.totals),
+        "warnings": [*result.warnings, *folder.notes],
+        "files": [str(path) for path in folder.written],
+    }
 
 
 def print_looks(
@@ -337,6 +378,7 @@ def planned_json(result: PlannedTop, folder: Folder) -> dict[str, object]:
         "quilt_turns": t.quilt_turns,
         "minutes": t.minutes,
         "lower_bounds": t.lower_bounds,
+        "compared": {way: asdict(other) for way, other in t.compared.items()},
         "thread_yd": t.thread_yd,
         "bobbins": t.bobbins,
     }
@@ -344,6 +386,8 @@ def planned_json(result: PlannedTop, folder: Folder) -> dict[str, object]:
         result.guide, result.strokes.circles, result.route.bobbin_changes, result.measured.units
     )
     top = result.measured
+    document["order"] = order_lines(result.route.order, result.route.orders)
+    document["worth"], document["breaks"] = worth_lines(t), list(result.route.breaks)
     # In words here; the numbers are in plan.json.
     document["gaps"], document["density"] = hold_lines(
         top.top, top.sizes, result.gaps, result.density, top.units

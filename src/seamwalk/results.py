@@ -13,6 +13,7 @@ from seamwalk.folder import Folder
 from seamwalk.model.look import Look
 from seamwalk.model.settings import OwnSettings
 from seamwalk.pipeline import MeasuredTop, PlannedTop
+from seamwalk.resuming import ResumedPlan
 
 if TYPE_CHECKING:
     from seamwalk.sheets.looks_text import Typed
@@ -45,10 +46,8 @@ def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None
                 warnings=result.warnings,
             ),
         )
-    elif not (folder.path / "top.json").exists() or not top_file.samefile(
-        folder.path / "top.json"
-    ):
-        folder.write("top.json", lambda path: shutil.copyfile(top_file, path))
+    else:
+        _copy_top(folder, top_file)
     folder.write_text("sizes.csv", sizes_csv(result.sizes, result.top, result.units))
     if result.flat is not None:
         picture = measured(
@@ -71,8 +70,11 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
     from seamwalk.files.plan_file import to_document, write_plan
     from seamwalk.sheets.guide_text import guide_text
     from seamwalk.sheets.hold_text import hold_lines
+    from seamwalk.sheets.order_text import order_lines
     from seamwalk.sheets.overlay import overlay, overlay_plain
+    from seamwalk.sheets.path_text import path_lines
     from seamwalk.sheets.svg import path_svg
+    from seamwalk.sheets.worth_text import worth_lines
 
     top = result.measured
     top_file = folder.path / "top.json"
@@ -94,6 +96,11 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
         top.units,
         circles_named=circles_named,
         hold=hold_lines(top.top, top.sizes, result.gaps, result.density, top.units),
+        path=path_lines(result.route.runs, result.route.breaks),
+        worth=(
+            *order_lines(result.route.order, result.route.orders),
+            *worth_lines(result.route.totals),
+        ),
     )
     folder.write_text("guide.txt", guide)
     _write_circles(folder, result, circles_named)
@@ -110,6 +117,54 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
             top.top, result.route, result.density, result.gaps, units=top.units
         )
         folder.write("density.png", lambda path: _save(density, path))
+
+
+def write_resumed(folder: Folder, result: ResumedPlan) -> None:
+    """Write plan.json and, where the top is known, top.json, guide.txt, path.svg, overlay.jpg."""
+    from seamwalk.files.plan_file import to_document, write_plan
+    from seamwalk.sheets.guide_text import guide_text
+    from seamwalk.sheets.overlay import overlay, overlay_plain
+    from seamwalk.sheets.path_text import path_lines
+    from seamwalk.sheets.rest_text import with_rest
+    from seamwalk.sheets.svg import path_svg
+    from seamwalk.sheets.worth_text import worth_lines
+
+    top_file, route, top = result.top_file, result.route, result.measured
+    plan = to_document(
+        route,
+        top_name="top.json" if top_file else "",
+        top_sha256=hashlib.sha256(top_file.read_bytes()).hexdigest() if top_file else "",
+        settings=result.settings,
+    )
+    if top_file is not None:
+        _copy_top(folder, top_file)
+    folder.write("plan.json", lambda path: write_plan(path, plan))
+    if top is None:
+        return
+    guide = guide_text(
+        result.guide,
+        None,
+        route.totals,
+        route.bobbin_changes,
+        top.sizes,
+        result.units,
+        path=path_lines(route.runs, route.breaks),
+        worth=worth_lines(route.totals),
+    )
+    folder.write_text("guide.txt", with_rest(guide, result.lines))
+    folder.write_text("path.svg", path_svg(route, top.top))
+    if top.photo is not None and top.rectification is not None:
+        picture = overlay(top.photo, top.rectification, top.top, route, units=result.units)
+    else:
+        picture = overlay_plain(top.top, route, units=result.units)
+    folder.write("overlay.jpg", lambda path: _save(picture, path))
+
+
+def _copy_top(folder: Folder, top_file: Path) -> None:
+    """Copy a top.json byte for byte, unless it is there already."""
+    there = folder.path / "top.json"
+    if not there.exists() or not top_file.samefile(there):
+        folder.write("top.json", lambda path: shutil.copyfile(top_file, path))
 
 
 def _write_circles(folder: Folder, result: PlannedTop, circles_named: bool) -> None:

@@ -187,3 +187,25 @@ def test_curved_seams_are_arcs_of_the_rendered_radius(tmp_path):
     true = np.median([arc.radius for arc in wanted])
     # Piecing and camera add to each; the middle one is right to 1/16 in, as sides are.
     assert np.median([r["value"] for r in found]) == pytest.approx(true, abs=1 / 16)
+
+
+def test_the_rest_of_a_plan_has_its_pictures(photo, planned, tmp_path):
+    words = ["resume", str(planned), "--done-to", "5", "--out", str(tmp_path / "rest")]
+    assert run([*words, "--photo", str(photo)]) == 0
+    names = ["guide.txt", "overlay.jpg", "path.svg", "plan.json", "top.json"]
+    assert sorted(p.name for p in (tmp_path / "rest").iterdir()) == names
+    assert (tmp_path / "rest" / "top.json").read_bytes() == (planned / "top.json").read_bytes()
+    rest = _json(tmp_path / "rest" / "plan.json")
+    assert rest["top"] == _json(planned / "plan.json")["top"]
+    sewn = {
+        leg["edge"]
+        for t in _json(planned / "plan.json")["threads"]
+        for leg in t
+        if leg["step"] <= 5
+    }
+    assert {s["edge"] for s in rest["begun"]["done"]} == sewn
+    assert sewn.isdisjoint(leg["edge"] for thread in rest["threads"] for leg in thread)
+    with Image.open(tmp_path / "rest" / "overlay.jpg") as mine, Image.open(photo) as theirs:
+        assert mine.width / mine.height == pytest.approx(theirs.width / theirs.height, rel=0.01)
+    svg = ET.parse(tmp_path / "rest" / "path.svg").getroot()
+    assert len(svg.findall(".//*[@data-order]")) > 0

@@ -17,8 +17,17 @@ class Optimum:
     loose_s: float
 
 
-def optimum(network: Network, machine: MachineProfile) -> Optimum:
+def optimum(
+    network: Network,
+    machine: MachineProfile,
+    done: dict[str, int] | None = None,
+    running: tuple[str, float] | None = None,
+) -> Optimum:
     """Return the least time of any set of threads that covers what is required.
+
+    `done` are passes that pieces got before; `running` is the node where a thread hangs that was
+    begun, and the direction (radians) in which it came: it is one more pass without length, of
+    which one end lies at the node and the other is free.
 
     Every choice of spare passes, and at every node every way to pair the ends that meet there or
     leave them as thread ends.  Loose: pairings with at least one thread, closed trails allowed.
@@ -26,10 +35,10 @@ def optimum(network: Network, machine: MachineProfile) -> Optimum:
     margin = {n for p in network.pieces.values() if p.stroke.kind == "edge" for n in (p.u, p.v)}
     fixed, spare = [], []
     for p in network.pieces.values():
-        most = 1 if p.stroke.kind == "motif" else 2
+        most = (1 if p.stroke.kind == "motif" else 2) - (done or {}).get(p.id, 0)
         fixed += [p] * p.stroke.required
         # Passes of one piece are alike, so only their number matters.
-        spare.append([(p,) * k for k in range(most - p.stroke.required + 1)])
+        spare.append([(p,) * k for k in range(max(0, most - p.stroke.required) + 1)])
     connected = loose = math.inf
     for choice in itertools.product(*spare):
         passes = fixed + [p for group in choice for p in group]
@@ -40,6 +49,11 @@ def optimum(network: Network, machine: MachineProfile) -> Optimum:
         for k, p in enumerate(passes):
             at.setdefault(p.u, []).append((2 * k, p.curve.start_heading_rad))
             at.setdefault(p.v, []).append((2 * k + 1, p.curve.end_heading_rad + math.pi))
+        mates: dict[int, int | None] = {}
+        if running is not None:
+            k = len(passes)
+            at.setdefault(running[0], []).append((2 * k + 1, running[1] + math.pi))
+            mates = {2 * k: None}
         tables = []
         for node, halves in at.items():
             end_s = machine.edge_end_s if node in margin else machine.buried_end_s
@@ -62,7 +76,7 @@ def optimum(network: Network, machine: MachineProfile) -> Optimum:
             for extra, row in tables[i]:  # noqa: B023
                 search(i + 1, cost + extra, mates | row)
 
-        search(0, sew, {})
+        search(0, sew, mates)
     return Optimum(connected, loose)
 
 

@@ -166,3 +166,43 @@ def seams(
                 for caption in write_failures(results, pictures, worst):
                     typer.echo(caption)
     _deliver(table, into, section or "seams")
+
+
+@app.command()
+def routes(
+    part: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="speed, first, small, limits, order, resume or others; may be repeated."
+        ),
+    ] = None,
+    most: Annotated[int, typer.Option(min=1, help="Strokes of the largest top.")] = 20_000,
+    jobs: Annotated[
+        int,
+        typer.Option(min=1, help="Routes sought at a time; with more than one, times are off."),
+    ] = 1,
+    keep: Keep = None,
+    pictures: Annotated[
+        Path | None, typer.Option(help="Folder for plots (PNG); needs the extra [benchmark].")
+    ] = None,
+    into: Into = None,
+    section: Section = None,
+) -> None:
+    """Measure paths on made-up tops: time, memory, gap to the bound, and how they sew.
+
+    Example: seamwalk benchmark routes --part first --part speed --most 1000
+    """
+    from seamwalk.benchmark.route_cases import parts_named, route_cases
+    from seamwalk.benchmark.route_run import run_routes
+    from seamwalk.benchmark.route_tables import route_tables
+    from seamwalk.report import progress
+
+    cases = route_cases(parts_named(part), most)
+    with progress() as stage:
+        results = run_routes(cases, jobs=jobs, keep=keep, progress=stage)
+        if pictures is not None:
+            from seamwalk.benchmark.route_pictures import write_pictures
+
+            stage("plots")
+            write_pictures(results, pictures)
+    _deliver(route_tables(results), into, section or "routes")

@@ -16,14 +16,21 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from seamwalk.errors import FileFormatError
+from seamwalk.files.begun_document import (
+    BegunDocument,
+    begun_document,
+    contradiction,
+    to_begun,
+)
+from seamwalk.files.edge_document import EdgeDocument, edge_document, to_curve
 from seamwalk.files.hold_document import (
     DensityDocument,
     GapsDocument,
     density_document,
     gaps_document,
 )
-from seamwalk.geometry.curve import Arc, Curve, Line
-from seamwalk.geometry.curve import Piece as Section
+from seamwalk.files.order_document import OrderDocument, order_document, to_orders
+from seamwalk.files.words_document import OtherWayDocument, RunDocument, StepDocument
 from seamwalk.model.density import DensityReport
 from seamwalk.model.gaps import GapReport
 from seamwalk.model.route import (
@@ -32,22 +39,22 @@ from seamwalk.model.route import (
     Leg,
     Network,
     NodeId,
+    OtherWay,
     Piece,
     PieceId,
     Route,
+    RunWords,
+    StepWords,
     Thread,
     Totals,
 )
-from seamwalk.model.stitching import Marking, Stroke, StrokeId, StrokeKind
+from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId
 
 SCHEMA: Literal["seamwalk/plan/1"] = "seamwalk/plan/1"
 
 NEAR_IN = 1e-6
 """Ends of points may be this far from their node in a file of another program, inches."""
-
-INNER_DECIMALS = 6
-"""Decimals of sampled points inside an arc: far finer than thread, half the file."""
 
 XY = tuple[float, float]
 
@@ -63,40 +70,6 @@ class TopReference(_Part):
 
     name: str = ""
     sha256: str = ""
-
-
-class SectionDocument(_Part):
-    """A straight or circular part of a curve, from where the one before it ends."""
-
-    to: XY
-    centre: Annotated[XY | None, Field(description="of the arc; absent for a straight part")] = (
-        None
-    )
-    sweep_rad: Annotated[
-        float | None,
-        Field(description="turn of the arc, x towards y positive; absent for a straight part"),
-    ] = None
-
-
-class EdgeDocument(_Part):
-    """A piece that is or may be stitched."""
-
-    id: str
-    u: Annotated[str, Field(description="node where points start")]
-    v: Annotated[str, Field(description="node where points end")]
-    kind: StrokeKind
-    required: bool
-    points: Annotated[tuple[XY, ...], Field(min_length=2)]
-    curve: Annotated[
-        tuple[SectionDocument, ...] | None,
-        Field(description="exact geometry from node u on, where the edge has arcs"),
-    ] = None
-    motif: str = ""
-    patch: int | None = None
-    line: str | None = None
-    pass_no: Annotated[int, Field(alias="pass", ge=1)] = 1
-    marking: Marking = "none"
-    stroke: Annotated[str, Field(description="the stroke that this edge is part of")] = ""
 
 
 class LegDocument(_Part):
@@ -134,6 +107,10 @@ class TotalsDocument(_Part):
     thread_yd: float
     bobbins: int
     lower_bounds: dict[str, float] = Field(default_factory=dict)
+    compared: Annotated[
+        dict[str, OtherWayDocument],
+        Field(description="the same sewn patch by patch and line by line"),
+    ] = Field(default_factory=dict)
 
 
 class PlanDocument(_Part):
@@ -148,8 +125,21 @@ class PlanDocument(_Part):
     threads: tuple[tuple[LegDocument, ...], ...]
     totals: TotalsDocument
     bobbin_changes: tuple[BobbinChangeDocument, ...] = ()
+    steps: Annotated[
+        tuple[StepDocument, ...], Field(description="every step of every thread, in words")
+    ] = ()
+    runs: Annotated[
+        tuple[RunDocument, ...],
+        Field(description="the path in fewer words: each thread's start, its runs, its end"),
+    ] = ()
+    breaks: Annotated[tuple[str, ...], Field(description="why there is more than one thread")] = ()
+    order: OrderDocument | None = None
     gaps: GapsDocument | None = None
     density: DensityDocument | None = None
+    begun: Annotated[
+        BegunDocument | None,
+        Field(description="what was sewn before, where the plan is the rest of another"),
+    ] = None
 
     @model_validator(mode="after")
     def _hangs_together(self) -> "PlanDocument":
@@ -170,6 +160,9 @@ class PlanDocument(_Part):
         for b in self.bobbin_changes:
             if b.thread >= len(self.threads) or b.leg >= len(self.threads[b.thread]):
                 raise ValueError("a bobbin change names a leg that is not there")
+        wrong = None if self.begun is None else contradiction(self.begun, self.nodes, seen)
+        if wrong:
+            raise ValueError(wrong)
         return self
 
 
@@ -200,45 +193,20 @@ def to_document(
         top=TopReference(name=top_name, sha256=top_sha256),
         settings=dict(settings or {}),
         nodes={str(n): xy for n, xy in network.nodes.items()},
-        edges=tuple(_edge(p) for p in network.pieces.values()),
+        edges=tuple(edge_document(p) for p in network.pieces.values()),
         threads=tuple(
             tuple(LegDocument(edge=g.piece, reverse=g.reverse, step=g.step) for g in t.legs)
             for t in route.threads
         ),
         totals=TotalsDocument(**asdict(route.totals)),
         bobbin_changes=tuple(BobbinChangeDocument(**asdict(b)) for b in route.bobbin_changes),
+        steps=tuple(StepDocument(**asdict(s)) for s in route.steps),
+        runs=tuple(RunDocument(**asdict(r)) for r in route.runs),
+        breaks=route.breaks,
+        order=order_document(route),
         gaps=None if gaps is None else gaps_document(gaps),
         density=None if density is None else density_document(density),
-    )
-
-
-def _edge(piece: Piece) -> EdgeDocument:
-    stroke, curve = piece.stroke, piece.curve
-    exact = None
-    points = [(x, y) for x, y in curve.sampled().tolist()]
-    if any(isinstance(s, Arc) for s in curve):
-        exact = tuple(
-            SectionDocument(to=s.end, centre=s.centre, sweep_rad=s.sweep_rad)
-            if isinstance(s, Arc)
-            else SectionDocument(to=s.end)
-            for s in curve
-        )
-        inner = [(round(x, INNER_DECIMALS), round(y, INNER_DECIMALS)) for x, y in points[1:-1]]
-        points = [points[0], *inner, points[-1]]
-    return EdgeDocument(
-        id=piece.id,
-        u=piece.u,
-        v=piece.v,
-        kind=stroke.kind,
-        required=stroke.required,
-        points=tuple(points),
-        curve=exact,
-        motif=stroke.motif,
-        patch=stroke.patch,
-        line=stroke.line,
-        pass_no=stroke.pass_no,
-        marking=stroke.marking,
-        stroke=stroke.id,
+        begun=None if route.begun is None else begun_document(route.begun),
     )
 
 
@@ -247,7 +215,7 @@ def to_route(document: PlanDocument) -> Route:
     nodes = {NodeId(n): xy for n, xy in document.nodes.items()}
     pieces: dict[PieceId, Piece] = {}
     for e in document.edges:
-        curve = _curve(e, nodes[NodeId(e.u)], nodes[NodeId(e.v)])
+        curve = to_curve(e, nodes[NodeId(e.u)], nodes[NodeId(e.v)])
         stroke = Stroke(
             id=StrokeId(e.stroke or e.id),
             curve=curve,
@@ -264,28 +232,27 @@ def to_route(document: PlanDocument) -> Route:
         Thread(tuple(Leg(PieceId(g.edge), g.reverse, g.step) for g in thread))
         for thread in document.threads
     )
-    totals = Totals(**document.totals.model_dump())
+    sums = document.totals.model_dump()
+    sums["compared"] = {name: OtherWay(**w) for name, w in sums["compared"].items()}
+    totals = Totals(**sums)
+    order, orders = to_orders(document.order)
     changes = tuple(BobbinChange(**b.model_dump()) for b in document.bobbin_changes)
-    return Route(Network(nodes, pieces), threads, totals, changes)
-
-
-def _curve(edge: EdgeDocument, u: XY, v: XY) -> Curve:
-    if edge.curve is None:
-        return Curve.through([u, *edge.points[1:-1], v])
-    sections: list[Section] = []
-    at = u
-    for i, s in enumerate(edge.curve):
-        end = v if i == len(edge.curve) - 1 else s.to
-        if s.centre is not None and s.sweep_rad is not None:
-            sections.append(Arc(at, end, s.centre, s.sweep_rad))
-        else:
-            sections.append(Line(at, end))
-        at = end
-    return Curve(tuple(sections))
+    return Route(
+        Network(nodes, pieces),
+        threads,
+        totals,
+        changes,
+        steps=tuple(StepWords(**s.model_dump()) for s in document.steps),
+        runs=tuple(RunWords(**r.model_dump()) for r in document.runs),
+        breaks=document.breaks,
+        order=order,
+        orders=orders,
+        begun=None if document.begun is None else to_begun(document.begun),
+    )
 
 
 def write_plan(path: Path, document: PlanDocument) -> None:
-    """Write `document` to `path`, one node, edge and thread a line.
+    """Write `document` to `path`, one node, edge, thread, step and run a line.
 
     Nothing is touched if the document cannot be written as JSON.
     """
@@ -301,7 +268,7 @@ def _lines(document: PlanDocument) -> Iterator[str]:
     yield "{\n"
     for i, (key, value) in enumerate(data.items()):
         comma = ",\n" if i else ""
-        if key in ("edges", "threads") and value:
+        if key in ("edges", "threads", "steps", "runs") and value:
             yield f'{comma}"{key}": [\n' + ",\n".join(text(v) for v in value) + "\n]"
         elif key == "nodes" and value:
             rows = ",\n".join(f"{text(k)}: {text(v)}" for k, v in value.items())

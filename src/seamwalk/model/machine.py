@@ -12,6 +12,8 @@ class MachineProfile:
 
     throat_in: float = 8.0
     """Needle to tower, inches (domestic machines: 6 to 11)."""
+    packed_mm: float = 5.0
+    """Thickness of the quilt rolled up tightly, millimetres (4 to 6)."""
     stitches_per_min: float = 400.0
     """Working speed while the needle moves."""
     stitch_mm: float = 2.8

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Literal, NewType
 
 from seamwalk.geometry.curve import Curve, Point
+from seamwalk.model.order import OrderFigures, OrderName
 from seamwalk.model.stitching import Stroke
 
 BobbinPlace = Literal["thread end", "margin", "inside"]
@@ -91,8 +92,32 @@ class BobbinChange:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherWay:
+    """What it takes to sew the same strokes in another way.
+
+    Attributes
+    ----------
+    minutes : float
+        At the machine, all causes.
+    threads, buried_ends : int
+        How many.
+    """
+
+    minutes: float
+    threads: int
+    buried_ends: int
+
+
+@dataclass(frozen=True, slots=True)
 class Totals:
-    """What the route costs; minutes by cause sum to the time at the needle."""
+    """What the route costs; minutes by cause sum to the time at the needle.
+
+    Attributes
+    ----------
+    compared : dict
+        The same strokes sewn "patch by patch" and "line by line"; empty where that wasn't asked
+        for.
+    """
 
     threads: int
     buried_ends: int
@@ -107,13 +132,102 @@ class Totals:
     thread_yd: float
     bobbins: int
     lower_bounds: dict[str, float] = field(default_factory=dict)
+    compared: dict[str, OtherWay] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class StepWords:
+    """What to do between two stops.
+
+    Attributes
+    ----------
+    step : int
+        Number of the step.
+    text : str
+        As it is read out.
+    """
+
+    step: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunWords:
+    """What is sewn along one line, ring or patch, whatever stops it takes.
+
+    Attributes
+    ----------
+    thread : int
+        From 0.
+    first_step, last_step : int
+        Steps of its first leg and its last; one step may belong to two runs.
+    text : str
+        As it is read out.
+    """
+
+    thread: int
+    first_step: int
+    last_step: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """What was sewn before a route begins that is the rest of an earlier one.
+
+    Attributes
+    ----------
+    done : dict
+        Passes sewn before, by piece; these pieces are no longer ``required``, and what a ditch
+        may still get is so much less.
+    wanted : frozenset of PieceId
+        Those of `done` that had to be sewn.
+    needle : NodeId
+        Where the needle is.
+    heading_rad : float
+        Direction in which it came there, x towards y.
+    runs : bool
+        The thread was not cut there.
+    goes_on : bool
+        The route's first thread is that thread: it starts at the needle without an end, and
+        turning off there costs what it costs.  A thread that runs and doesn't go on is cut where
+        the needle is, and counts as one end.
+    bobbin_in : float
+        Path that the bobbin in the machine has sewn already, inches.
+    """
+
+    done: dict[PieceId, int]
+    wanted: frozenset[PieceId]
+    needle: NodeId
+    heading_rad: float
+    runs: bool
+    goes_on: bool = False
+    bobbin_in: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """The whole stitching of a top."""
+    """The whole stitching of a top, or, where it was begun, the rest of it.
+
+    Attributes
+    ----------
+    steps, runs : tuple
+        The threads in words; empty where nobody asked.
+    breaks : tuple of str
+        Why there is more than one thread, in sentences.
+    order : str or None
+        Which of `orders` this is.
+    orders : tuple of OrderFigures
+        What each order offered comes to; empty where only the least time was asked for.
+    """
 
     network: Network
     threads: tuple[Thread, ...]
     totals: Totals
     bobbin_changes: tuple[BobbinChange, ...] = ()
+    begun: Begun | None = None
+    steps: tuple[StepWords, ...] = ()
+    runs: tuple[RunWords, ...] = ()
+    breaks: tuple[str, ...] = ()
+    order: OrderName | None = None
+    orders: tuple[OrderFigures, ...] = ()

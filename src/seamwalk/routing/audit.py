@@ -14,6 +14,7 @@ from seamwalk.geometry.curve import Arc, Line, Point
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Leg, Network, NodeId, Piece, Route, Totals
 from seamwalk.routing.audit_bobbins import bobbin_errors, bobbin_minutes
+from seamwalk.routing.audit_rest import begun_errors, ends_to_pay, sewn_before
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def audit(route: Route, machine: MachineProfile, settings: AuditSettings = DEFAU
     settings : AuditSettings
         Tolerances.
     """
-    errors = _network_errors(route.network, settings)
+    errors = _network_errors(route.network, settings) + begun_errors(route)
     walk_errors = _thread_errors(route, machine, settings) if not errors else []
     errors += walk_errors
     if any("unknown piece" in e or "no legs" in e for e in errors) or (errors and not walk_errors):
@@ -174,14 +175,16 @@ def _thread_errors(route: Route, machine: MachineProfile, settings: AuditSetting
             here, point = stop, last
     for name, piece in network.pieces.items():
         n = passes[name]
+        before = sewn_before(route, name)
         most = MOST_PASSES[piece.stroke.kind]
         if piece.stroke.kind == "ditch":
             most = min(most, machine.ditch_passes)
         if piece.stroke.required and n == 0:
             errors.append(f"Piece {name} must be stitched and is not.")
-        if n > most:
+        if n and n + before > most:
             errors.append(
-                f"Piece {name} ({piece.stroke.kind}) is stitched {n} times, not {most} at most."
+                f"Piece {name} ({piece.stroke.kind}) is stitched {n + before} times, not {most} "
+                "at most."
             )
     return errors
 
@@ -241,6 +244,7 @@ def _totals(route: Route, machine: MachineProfile) -> Totals:
     seen: set[str] = set()
     edge_ends = buried_ends = 0
     turns: list[float] = []
+    ends: list[NodeId] = []
     for thread in route.threads:
         for leg in thread.legs:
             n = _length(pieces[leg.piece])
@@ -252,12 +256,17 @@ def _totals(route: Route, machine: MachineProfile) -> Totals:
             seen.add(leg.piece)
         first, last = thread.legs[0], thread.legs[-1]
         a, b = pieces[first.piece], pieces[last.piece]
-        for node in (a.v if first.reverse else a.u, b.u if last.reverse else b.v):
-            if node in margin:
-                edge_ends += 1
-            else:
-                buried_ends += 1
+        ends += [a.v if first.reverse else a.u, b.u if last.reverse else b.v]
         turns += _joint_turns(route, thread.legs)
+    for node in ends_to_pay(route, ends):
+        if node in margin:
+            edge_ends += 1
+        else:
+            buried_ends += 1
+    if route.begun is not None and route.begun.goes_on:
+        came = math.cos(route.begun.heading_rad), math.sin(route.begun.heading_rad)
+        leg = route.threads[0].legs[0]
+        turns.append(_turn_deg(came, _direction(pieces[leg.piece], leg.reverse, at_start=True)))
     pivot_s = 0.0
     for turn in turns:
         pivot_s += turn * machine.meander_s_per_deg
@@ -362,9 +371,9 @@ def _compared(told: Totals, found: Totals, settings: AuditSettings) -> list[str]
 
 
 def _numbers(totals: Totals) -> dict[str, float]:
-    """Return every number of the totals but the bounds, by name."""
+    """Return every number that the totals say of this route, by name."""
     out = {f"minutes for {cause}": v for cause, v in totals.minutes.items()}
     for field in dataclasses.fields(totals):
-        if field.name not in ("minutes", "lower_bounds"):
+        if field.name not in ("minutes", "lower_bounds", "compared"):
             out[field.name] = float(getattr(totals, field.name))
     return out

@@ -42,7 +42,9 @@ def bobbin_errors(
         for k, leg in enumerate(thread.legs):
             starts[t, k] = sewn
             sewn += length_in[leg.piece]
-    changed_at = 0.0
+    # The bobbin in the machine may have sewn before; more than all of it is no more than all.
+    used = 0.0 if route.begun is None else route.begun.bobbin_in
+    changed_at = -min(used, full / per_in)
     for number, change in enumerate(route.bobbin_changes, start=1):
         start = starts.get((change.thread, change.leg))
         if start is None:
@@ -82,7 +84,8 @@ def _place_errors(
         if math.dist(route.network.nodes[node], change.at) > NEAR_IN:
             errors.append(f"Bobbin change {number} is not where its leg starts.")
         true = "margin" if node in margin else "inside"
-        if change.leg == 0:
+        runs_in = change.thread == 0 and route.begun is not None and route.begun.goes_on
+        if change.leg == 0 and not runs_in:
             true = "thread end"
     if change.where != true:
         errors.append(f"Bobbin change {number} is called {change.where}, but it is {true}.")

@@ -22,7 +22,7 @@ import shapely
 
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.machine import MachineProfile
-from seamwalk.model.route import BobbinChange, BobbinPlace, Network, Thread
+from seamwalk.model.route import Begun, BobbinChange, BobbinPlace, Network, Thread
 from seamwalk.routing.totals import TIE, change_s, curve_of, joint_deg, margin_nodes
 
 Cost = tuple[float, int, float]
@@ -37,7 +37,10 @@ class _Place:
 
 
 def bobbin_changes(
-    network: Network, threads: Sequence[Thread], machine: MachineProfile
+    network: Network,
+    threads: Sequence[Thread],
+    machine: MachineProfile,
+    begun: Begun | None = None,
 ) -> tuple[BobbinChange, ...]:
     """Return the changes of bobbin in the order of stitching.
 
@@ -49,13 +52,16 @@ def bobbin_changes(
         In the order of stitching, steps numbered.
     machine : MachineProfile
         Its bobbin, reserve, and seconds.
+    begun : Begun, optional
+        What was sewn before: its bobbin is not full any more.
     """
     reach = machine.in_per_bobbin
-    places, total = _places(network, threads, machine, reach)
-    if total <= reach + TIE:
+    used = 0.0 if begun is None else min(begun.bobbin_in, reach)
+    places, total = _places(network, threads, machine, reach, begun)
+    if used + total <= reach + TIE:
         return ()
     away = _from_edge(network, [p.change.at for p in places])
-    sewn = [0.0, *(p.change.sewn_in for p in places), total]
+    sewn = [-used, *(p.change.sewn_in for p in places), total]
     own: list[Cost] = [(0.0, 0, 0.0)]
     own += [
         (change_s(p.change.where, machine), int(p.runs_on), d)
@@ -89,9 +95,14 @@ def _sum(a: Cost, b: Cost) -> Cost:
 
 
 def _places(
-    network: Network, threads: Sequence[Thread], machine: MachineProfile, reach: float
+    network: Network,
+    threads: Sequence[Thread],
+    machine: MachineProfile,
+    reach: float,
+    begun: Begun | None,
 ) -> tuple[list[_Place], float]:
     """Return all places to change, in order, and the length of the whole path."""
+    goes_on = begun is not None and begun.goes_on
     margin = margin_nodes(network)
     out: list[_Place] = []
     sewn = 0.0
@@ -102,10 +113,10 @@ def _places(
             piece = network.pieces[leg.piece]
             node = piece.v if leg.reverse else piece.u
             where: BobbinPlace = "margin" if node in margin else "inside"
-            if k == 0:
+            if k == 0 and not (t == 0 and goes_on):
                 where = "thread end"
             runs_on = before is not None and joint_deg(before, curve) <= machine.smooth_deg
-            if t or k:
+            if t or k or (begun is not None and begun.bobbin_in > 0):
                 change = BobbinChange(t, k, leg.step, network.nodes[node], sewn, where)
                 out.append(_Place(change, runs_on))
             length = curve.length

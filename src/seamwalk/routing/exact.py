@@ -12,7 +12,7 @@ Research 2, 1954 (cutting off closed trails as they appear).
 """
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +22,7 @@ from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.improve import Found, merged
 from seamwalk.routing.pairing import Choices, Pairing
 from seamwalk.routing.threads import closed_trails
-from seamwalk.routing.turning import END, Costs
+from seamwalk.routing.turning import END, Bools, Costs, Floats
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -92,6 +92,10 @@ def proven(
     rows = [csr_array(once), csr_array(_openings(given, t, s))]
     lower = [np.ones(v), np.full(given.parts, 2.0)]
     upper = [np.ones(v), np.full(given.parts, np.inf)]
+    known: set[bytes] = set()
+    for family in found.cuts:
+        for k in np.flatnonzero(family.price_s >= 0)[1:].tolist():
+            _demand(given, family.label == k, s, known, rows, lower, upper)
     best = found
     while best.cost_s - best.bound_s > settings.near * best.cost_s:
         left = until - time.monotonic()
@@ -108,26 +112,43 @@ def proven(
         )
         if answer.mip_dual_bound is not None:
             bound = base_s + float(answer.mip_dual_bound)
-            best = Found(best.walks, best.cost_s, max(best.bound_s, min(bound, best.cost_s)))
+            best = replace(best, bound_s=max(best.bound_s, min(bound, best.cost_s)))
         if answer.x is None:
             break
         pairing = _pairing(given, spare, answer.x > 0.5)
         route = merged(edges, machine, pairing, costs)
         cost = sum(costs.thread(w) for w in route)
         if cost < best.cost_s:
-            best = Found(route, cost, min(best.bound_s, cost))
+            best = Found(route, cost, min(best.bound_s, cost), found.cuts)
         trails = closed_trails(edges, pairing)
         if not trails.any():
             break
         for k in range(1, int(trails.max()) + 1):
-            inside = trails == k
-            row = np.zeros(len(price))
-            row[:t] = inside[given.a >> 1] != inside[given.b >> 1]
-            row[t : t + v] = inside[given.halves >> 1]
-            rows.append(csr_array(row[None]))
-            lower.append(np.array([2.0]))
-            upper.append(np.array([np.inf]))
+            _demand(given, trails == k, s, known, rows, lower, upper)
     return best
+
+
+def _demand(
+    given: Choices,
+    inside: Bools,
+    spare: int,
+    known: set[bytes],
+    rows: "list[csr_array[np.float64]]",
+    lower: list[Floats],
+    upper: list[Floats],
+) -> None:
+    """Add the row that demands that a set of copies is left twice, unless it is there."""
+    from scipy.sparse import csr_array
+
+    key = np.packbits(inside).tobytes()
+    if key in known:
+        return
+    known.add(key)
+    across = inside[given.a >> 1] != inside[given.b >> 1]
+    row = np.concatenate([across, inside[given.halves >> 1], np.zeros(spare, dtype=np.bool_)])
+    rows.append(csr_array(row[None].astype(np.float64)))
+    lower.append(np.array([2.0]))
+    upper.append(np.array([np.inf]))
 
 
 def _each_once(given: Choices, spare: NDArray[np.intp]) -> "csr_array[np.float64]":

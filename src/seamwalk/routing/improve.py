@@ -1,32 +1,32 @@
-"""Better routes and better bounds by pricing closed trails.
+"""Better routes and better bounds by pricing what falls apart.
 
 The pairing forgets that what is sewn must hang together, so it closes trails that no route can
-close.  A route must leave any set of passes that has something to stitch at least twice: into
-another pass or into a thread end.  Each closed trail seen gives such a set; a price per leaving,
-taken off the pairing and counted back twice, makes the pairing leave it.  For any prices the
-result is a bound under every route (Lagrange relaxation), and each pairing, merged, is a new
-route.  Prices follow the subgradient with Polyak's step.
+close.  Prices on leaving sets of passes (see `prices`) make it leave them; each pairing, merged,
+is a new route, from which the best one takes what is better (see `recombine`).  Prices start from
+what it costs to join the trails (see `nesting`) and then follow the subgradient with Polyak's
+step.
 
 References
 ----------
-Held and Karp, The traveling-salesman problem and minimum spanning trees: part II, Mathematical
-Programming 1, 1971.  Polyak, Minimization of unsmooth functionals, USSR Computational Mathematics
-and Mathematical Physics 9, 1969.
+Polyak, Minimization of unsmooth functionals, USSR Computational Mathematics and Mathematical
+Physics 9, 1969.
 """
 
 import itertools
 import time
-from dataclasses import dataclass
-
-import numpy as np
+from dataclasses import dataclass, field
 
 from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.leads import with_leads
 from seamwalk.routing.matching import Solver
 from seamwalk.routing.merge import merge
-from seamwalk.routing.pairing import Choices, Pairing, Relief, pair
-from seamwalk.routing.threads import Walk, closed_trails, tidied, walks
-from seamwalk.routing.turning import END, Bools, Costs, Floats, HalfEdges, Ints
+from seamwalk.routing.nesting import Prices
+from seamwalk.routing.pairing import Choices, Pairing, pair
+from seamwalk.routing.prices import Cuts, Partition, fresh, moats, partitions, relief, reprice
+from seamwalk.routing.recombine import recombined
+from seamwalk.routing.threads import Walk, paired, tidied, walks
+from seamwalk.routing.turning import Costs, Floats, HalfEdges
+from seamwalk.routing.windows import windowed
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +38,24 @@ class ImproveSettings:
     rounds : int
         Most rounds of prices.
     effort : int
-        Half-edges paired in all rounds together: about half a second of one core.
+        Half-edges paired in all rounds together: about three seconds of one core.
     wide : float
         A route further than this from its bound, as a share, is worth `least` rounds whatever
         its size: hours at the machine against seconds here.
     least : int
         Rounds.
+    levels : int
+        Nested sets priced at once; costs of joins take few values.
+    starts : int
+        Rounds that price nested sets of trails before the subgradient is followed: each lifts
+        the bound at once, but later ones disturb what the first have settled.
     step : float
         First share of Polyak's step; halved, from the best prices on, when `patience` rounds
         bring no better bound.
     patience : int
         Rounds.
+    shortest : float
+        Share of Polyak's step at which the bound is taken to stand still.
     progress : float
         Share of the gap that counts as a better bound.
     near : float
@@ -56,12 +63,15 @@ class ImproveSettings:
     """
 
     rounds: int = 60
-    effort: int = 40_000
-    wide: float = 0.005
-    least: int = 12
-    step: float = 1.0
-    patience: int = 3
-    progress: float = 0.05
+    effort: int = 160_000
+    wide: float = 0.003
+    least: int = 10
+    levels: int = 12
+    starts: int = 2
+    step: float = 0.7
+    patience: int = 4
+    shortest: float = 0.04
+    progress: float = 0.01
     near: float = 1e-5
 
 
@@ -80,36 +90,14 @@ class Found:
         What it costs, quilt turns not counted.
     bound_s : float
         The best bound.
+    cuts : list of Cuts
+        Sets of passes that some pairing did not leave: where a proof may begin.
     """
 
     walks: list[Walk]
     cost_s: float
     bound_s: float
-
-
-@dataclass(slots=True, eq=False)
-class _Family:
-    """Disjoint sets of copies, each with its price; 0 is no set.
-
-    Attributes
-    ----------
-    label : (C,) int
-        Set of each copy.
-    price_s : (K + 1,) float
-        First entry always 0.
-    """
-
-    label: Ints
-    price_s: Floats
-
-    def leavings(self, pairing: Pairing) -> Ints:
-        """Return how often each set is left (K + 1,)."""
-        h = np.flatnonzero(np.repeat(pairing.used, 2))
-        here = self.label[h >> 1]
-        mate = pairing.mate[h]
-        there = np.where(mate == END, -1, self.label[np.maximum(mate, 0) >> 1])
-        out: Ints = np.bincount(here[here != there], minlength=len(self.price_s))
-        return out
+    cuts: list[Cuts] = field(default_factory=list)
 
 
 def improved(
@@ -129,53 +117,29 @@ def improved(
     machine : MachineProfile
         Costs.
     time_limit_s : float, optional
-        No new round begins after this; the first is always finished.  Without it the number of
+        A round begins only if one like the last would end in time.  The first is always
+        finished, so a limit below what it takes can't be kept.  Without a limit the number of
         rounds depends on the task alone, so that a run can be repeated.
     solver, settings
         See `matching.match` and `ImproveSettings`.
     """
-    until = None if time_limit_s is None else time.monotonic() + time_limit_s
+    begun = time.monotonic()
+    until = None if time_limit_s is None else begun + time_limit_s
     enough = 1 + settings.effort // max(1, len(given.halves))
-    costs = Costs(given.edges, machine)
-    families: list[_Family] = []
-    known: set[bytes] = set()
-    best: Found | None = None
-    kept: tuple[Pairing, list[Floats]]
-    share, waited = settings.step, 0
-    for done in range(1, settings.rounds + 1):
-        pairing = pair(given, relief=_relief(given, families), solver=solver)
-        route = merged(given.edges, machine, pairing, costs)
-        cost = sum(costs.thread(w) for w in route)
-        if best is None:
-            best = Found(route, cost, pairing.bound_s)
-        else:
-            least = settings.progress * (best.cost_s - best.bound_s)
-            waited = 0 if pairing.bound_s > best.bound_s + least else waited + 1
-            if cost < best.cost_s - 1e-9:
-                best = Found(route, cost, best.bound_s)
-            best = Found(best.walks, best.cost_s, max(best.bound_s, pairing.bound_s))
-        gap = (best.cost_s - best.bound_s) / best.cost_s
-        if gap <= settings.near:
+    search = _Search(given, machine, solver, settings)
+    for done in itertools.count(1):
+        search.round()
+        now = time.monotonic()
+        took, begun = now - begun, now
+        if search.gap <= settings.near or done >= settings.rounds or search.is_stalled:
             break
         if until is not None:
-            if time.monotonic() > until:
+            if now + took > until:
                 break
-        elif done >= (max(enough, settings.least) if gap > settings.wide else enough):
+        elif done >= (max(enough, settings.least) if search.gap > settings.wide else enough):
             break
-        fresh = _fresh(given, pairing, known)
-        if fresh is not None:
-            families.append(fresh)
-        if pairing.bound_s >= best.bound_s:
-            kept = pairing, [f.price_s.copy() for f in families]
-        if waited >= settings.patience:
-            # Too far: back to the best prices, and on from there by a shorter step.
-            share, waited = share / 2, 0
-            pairing, prices = kept
-            for f, price_s in itertools.zip_longest(families, prices):
-                f.price_s = np.zeros_like(f.price_s) if price_s is None else price_s.copy()
-        _reprice(families, pairing, share * (best.cost_s - pairing.bound_s))
-    assert best is not None
-    return best
+    search.finish(until)
+    return Found(search.best, search.cost_s, search.bound_s, search.cuts)
 
 
 def merged(
@@ -186,41 +150,110 @@ def merged(
     return tidied(walks(whole), edges, costs)
 
 
-def _relief(given: Choices, families: list[_Family]) -> Relief | None:
-    """Return the prices of all families together."""
-    if not families:
-        return None
-    cost, end, back = np.zeros(len(given.a)), np.zeros(len(given.halves)), 0.0
-    for f in families:
-        a, b = f.label[given.a >> 1], f.label[given.b >> 1]
-        cost += np.where(a != b, f.price_s[a] + f.price_s[b], 0.0)
-        end += f.price_s[f.label[given.halves >> 1]]
-        back += 2 * float(f.price_s.sum())
-    return Relief(cost, end, back)
+def _cost_s(route: list[Walk], costs: Costs) -> float:
+    return sum(costs.thread(walk) for walk in route)
 
 
-def _fresh(given: Choices, pairing: Pairing, known: set[bytes]) -> _Family | None:
-    """Return the closed trails of a pairing that were not seen before, unpriced."""
-    trails = closed_trails(given.edges, pairing)
-    label = np.zeros(len(trails), dtype=np.intp)
-    count = 0
-    for t in range(1, int(trails.max(initial=0)) + 1):
-        inside: Bools = trails == t
-        key = np.packbits(inside).tobytes()
-        if key not in known:
-            known.add(key)
-            count += 1
-            label[inside] = count
-    return _Family(label, np.zeros(count + 1)) if count else None
+class _Search:
+    """Prices, the best route and the best bound, round by round."""
 
+    def __init__(
+        self,
+        given: Choices,
+        machine: MachineProfile,
+        solver: Solver,
+        settings: ImproveSettings,
+    ) -> None:
+        self.given, self.machine, self.solver, self.settings = given, machine, solver, settings
+        self.costs = Costs(given.edges, machine)
+        self.best: list[Walk] = []
+        self.cost_s = float("inf")
+        self.bound_s = float("-inf")
+        self.prices: Prices | None = None
+        self.partitions: list[Partition] = []
+        self.cuts: list[Cuts] = []
+        self.known: set[bytes] = set()
+        self.kept: tuple[Pairing, list[Floats]] | None = None
+        self.share, self.waited, self.starts = settings.step, 0, settings.starts
+        self.pairing: Pairing | None = None
 
-def _reprice(families: list[_Family], pairing: Pairing, step: float) -> None:
-    """Move all prices along the subgradient: up where a set is left too seldom."""
-    slopes = [2.0 - f.leavings(pairing) for f in families]
-    for f, slope in zip(families, slopes, strict=True):
-        slope[0] = 0.0
-        slope[(f.price_s <= 0) & (slope < 0)] = 0.0
-    total = sum(float((s * s).sum()) for s in slopes)
-    if total > 0:
-        for f, slope in zip(families, slopes, strict=True):
-            f.price_s = np.maximum(0.0, f.price_s + step / total * slope)
+    @property
+    def gap(self) -> float:
+        """How far the route is from the bound, as a share."""
+        return (self.cost_s - self.bound_s) / self.cost_s
+
+    @property
+    def is_stalled(self) -> bool:
+        """Whether prices hardly move the bound any more."""
+        return self.share < self.settings.shortest
+
+    def round(self) -> None:
+        """Set new prices, pair, and take from the new route what is better."""
+        if self.pairing is not None:
+            self.price(self.pairing)
+        off = relief(self.given, self.cuts, self.partitions)
+        self.pairing = pair(self.given, relief=off, solver=self.solver)
+        least = self.settings.progress * (self.cost_s - self.bound_s)
+        self.waited = 0 if self.pairing.bound_s > self.bound_s + least else self.waited + 1
+        if self.pairing.bound_s >= self.bound_s:
+            self.bound_s = self.pairing.bound_s
+            self.kept = self.pairing, [f.price_s.copy() for f in self.cuts]
+        route = merged(self.given.edges, self.machine, self.pairing, self.costs)
+        if not self.best:
+            self.best, self.cost_s = route, _cost_s(route, self.costs)
+            return
+        self.take(paired(route, self.given.edges, self.bound_s))
+        # Where the pairing falls apart it may be opened more cheaply within the best route.
+        self.take(self.pairing)
+
+    def finish(self, until: float | None) -> None:
+        """Solve parts of the best route exactly, where the best bound goes another way."""
+        if self.gap <= self.settings.near or self.kept is None:
+            return
+        best = paired(self.best, self.given.edges, self.bound_s)
+        self.use(windowed(self.given, self.costs, best, self.kept[0], until=until), best)
+
+    def take(self, other: Pairing) -> None:
+        """Make the best route better by what another pairing does better."""
+        best = paired(self.best, self.given.edges, self.bound_s)
+        self.use(recombined(self.given.edges, self.costs, best, other), best)
+
+    def use(self, new: Pairing, best: Pairing) -> None:
+        """Make a pairing that is better than the best one the best route."""
+        if new is not best:
+            route = tidied(walks(new), self.given.edges, self.costs)
+            cost_s = _cost_s(route, self.costs)
+            if cost_s < self.cost_s:
+                self.best, self.cost_s = route, cost_s
+
+    def price(self, pairing: Pairing) -> None:
+        """Set new prices after a pairing."""
+        given, settings = self.given, self.settings
+        if self.prices is None:
+            self.prices = Prices(given)
+            self.partitions = partitions(given, pairing, self.prices, settings.levels)
+            if self.partitions:
+                return
+        if self.partitions and not self.cuts and pairing.bound_s < self.bound_s:
+            # Sets that meet three at a node may be united more cheaply than two by two.
+            self.partitions = []
+            assert self.kept is not None
+            pairing = self.kept[0]
+        if self.starts > 0 and pairing.bound_s >= self.bound_s:
+            self.starts -= 1
+            off = relief(given, self.cuts, self.partitions)
+            new = moats(given, pairing, self.prices, off, settings.levels)
+            self.cuts += new
+            if new:
+                return
+        self.starts = 0
+        new_cuts = fresh(given, pairing, self.known)
+        if new_cuts is not None:
+            self.cuts.append(new_cuts)
+        if self.waited >= settings.patience and self.kept is not None:
+            # Too far: back to the best prices, and on from there by a shorter step.
+            self.share, self.waited = self.share / 2, 0
+            pairing, prices = self.kept
+            for f, price_s in itertools.zip_longest(self.cuts, prices):
+                f.price_s = 0 * f.price_s if price_s is None else price_s.copy()
+        reprice(self.cuts, pairing, self.share * (self.cost_s - pairing.bound_s))

@@ -106,16 +106,17 @@ def _by_pymatching(problem: Problem) -> Ints:
     n, m, k = problem.count, len(problem.weight), len(problem.open_to)
     large = problem.large
     # A column for each pair (two rows) and for each vertex that may stay alone (one row).
-    rows = np.concatenate([np.stack([problem.a, problem.b], axis=1).reshape(-1), problem.open_to])
-    starts = np.concatenate([np.arange(0, 2 * m, 2), np.arange(2 * m, 2 * m + k + 1)])
-    check = csc_matrix(
-        (np.ones(len(rows), dtype=np.uint8), rows.astype(np.int32), starts.astype(np.int32)),
-        shape=(n, m + k),
+    rows = np.empty(2 * m + k, dtype=np.int32)
+    rows[0 : 2 * m : 2], rows[1 : 2 * m : 2], rows[2 * m :] = problem.a, problem.b, problem.open_to
+    starts = np.minimum(
+        np.arange(0, 2 * (m + k + 1), 2, dtype=np.int32),
+        np.arange(m, 2 * m + k + 1, dtype=np.int32),
     )
-    weights = np.concatenate([problem.weight + large, problem.alone + large // 2])
+    weights = np.empty(m + k)
+    weights[:m], weights[m:] = problem.weight + large, problem.alone + large // 2
     solver = Matching.from_check_matrix(
-        check,
-        weights=weights.astype(np.float64),
+        csc_matrix((np.ones(len(rows), dtype=np.uint8), rows, starts), shape=(n, m + k)),
+        weights=weights,
         # Which pair was taken is known from its vertices; naming them all would cost memory.
         faults_matrix=csc_matrix((1, m + k), dtype=np.uint8),
         use_virtual_boundary_node=True,

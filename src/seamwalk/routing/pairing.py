@@ -6,8 +6,9 @@ pairing, so the cheapest pairing costs at most as much as the cheapest route.  O
 forgotten: that what is sewn must hang together.  The pairing is a minimum-weight perfect
 matching and is found exactly.
 
-Every part of the network that has something to stitch needs one thread with a start and an end;
-two seats that only thread ends can take see to that.
+Every part of the network that has something to stitch needs one thread with a start and an end; a
+seat that only a thread end can take sees to that, for half-edges are even in number, so that no
+end comes alone.
 """
 
 import math
@@ -168,8 +169,8 @@ def pair(given: Choices, *, relief: Relief | None = None, solver: Solver = "auto
     vertices = count
     if given.opening and count:
         _, of_half = np.unique(given.part[halves >> 1], return_inverse=True)
-        taker = np.tile(np.arange(count), 2)
-        seat = count + np.concatenate([2 * of_half, 2 * of_half + 1])
+        taker = np.arange(count)
+        seat = count + of_half
         vertices = int(seat.max()) + 1
     all_s = np.concatenate([cost_s, np.zeros(len(spare)), end_s[taker]])
     scale = _scale(all_s, end_s)

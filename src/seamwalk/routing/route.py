@@ -3,12 +3,14 @@
 import time
 
 from seamwalk.model.machine import MachineProfile
-from seamwalk.model.route import Leg, Network, Route, Thread
+from seamwalk.model.order import OrderFigures, OrderName, OrderWish
+from seamwalk.model.route import Network, Route
 from seamwalk.routing.bobbins import bobbin_changes
 from seamwalk.routing.exact import proven
 from seamwalk.routing.improve import improved
 from seamwalk.routing.matching import Solver
 from seamwalk.routing.order import middle_out
+from seamwalk.routing.orders import as_threads, chosen
 from seamwalk.routing.pairing import choices
 from seamwalk.routing.totals import numbered, totals
 from seamwalk.routing.turning import half_edges
@@ -18,6 +20,7 @@ def plan_route(
     network: Network,
     machine: MachineProfile,
     *,
+    order: OrderWish | None = None,
     time_limit_s: float | None = None,
     solver: Solver = "auto",
 ) -> Route:
@@ -29,6 +32,8 @@ def plan_route(
         As `graph.network` makes it.
     machine : MachineProfile
         Costs and limits.
+    order : OrderWish, optional
+        What order is worth; without it, the least time alone.
     time_limit_s : float, optional
         For improving the first route and, on small tops, proving the best one, seconds; the
         first route itself is always finished.  Without it the effort depends on the task alone,
@@ -55,11 +60,14 @@ def plan_route(
         left_s = time_limit_s - (time.monotonic() - start)
         found = proven(given, machine, found, time_limit_s=left_s)
     where = [network.nodes[n] for n in edges.nodes]
-    threads = [
-        Thread(tuple(Leg(edges.pieces[edges.piece_of[h >> 1]].id, bool(h & 1)) for h in walk))
-        for walk in middle_out(found.walks, edges, where)
-    ]
-    threads = numbered(network, threads, machine)
+    walks = middle_out(found.walks, edges, where)
+    orders: tuple[OrderFigures, ...] = ()
+    taken: OrderName | None = None
+    if order is not None:
+        until = None if time_limit_s is None else start + time_limit_s
+        best, orders = chosen(network, machine, walks, order, until=until, solver=solver)
+        walks, taken = best.walks, best.figures.name
+    threads = numbered(network, as_threads(walks, edges), machine)
     bounds = {
         "minutes": found.bound_s / 60,
         "threads": given.parts,
@@ -67,4 +75,11 @@ def plan_route(
     }
     changes = bobbin_changes(network, threads, machine)
     sums = totals(network, threads, machine, bounds, changes)
-    return Route(network, tuple(threads), sums, changes)
+    return Route(
+        network,
+        tuple(threads),
+        sums,
+        changes,
+        order=taken,
+        orders=orders,
+    )

@@ -40,6 +40,18 @@ def walks(pairing: Pairing) -> list[Walk]:
     return out
 
 
+def paired(found: list[Walk], edges: HalfEdges, bound_s: float) -> Pairing:
+    """Return threads as a pairing: the reverse of `walks`."""
+    mate = np.arange(len(edges.node), dtype=np.intp) ^ 1
+    used = np.zeros(len(edges.required), dtype=np.bool_)
+    for walk in found:
+        h = np.array(walk, dtype=np.intp)
+        used[h >> 1] = True
+        mate[h[0]] = mate[h[-1] ^ 1] = END
+        mate[h[1:]], mate[h[:-1] ^ 1] = h[:-1] ^ 1, h[1:]
+    return Pairing(mate, used, bound_s)
+
+
 def closed_trails(edges: HalfEdges, pairing: Pairing) -> Ints:
     """Return the closed trail (C,) that each copy belongs to, from 1; 0 for all others.
 

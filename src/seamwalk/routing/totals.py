@@ -8,7 +8,16 @@ from dataclasses import dataclass
 
 from seamwalk.geometry.curve import Arc, Curve
 from seamwalk.model.machine import MachineProfile
-from seamwalk.model.route import BobbinChange, BobbinPlace, Leg, Network, NodeId, Thread, Totals
+from seamwalk.model.route import (
+    Begun,
+    BobbinChange,
+    BobbinPlace,
+    Leg,
+    Network,
+    NodeId,
+    Thread,
+    Totals,
+)
 
 IN_PER_YD = 36.0
 
@@ -48,9 +57,13 @@ def curve_of(network: Network, leg: Leg) -> Curve:
 
 def joint_deg(before: Curve, after: Curve) -> float:
     """Return the turn, 0 to 180 degrees, from the end of one curve into the start of the next."""
-    turn = math.remainder(after.start_heading_rad - before.end_heading_rad, 2 * math.pi)
+    return turn_deg(before.end_heading_rad, after.start_heading_rad)
+
+
+def turn_deg(before_rad: float, after_rad: float) -> float:
+    """Return the turn, 0 to 180 degrees, from one heading into another."""
     # Rounding must not make a pivot of a turn of exactly the limit.
-    return round(abs(math.degrees(turn)), 9)
+    return round(abs(math.degrees(math.remainder(after_rad - before_rad, 2 * math.pi))), 9)
 
 
 def quilt_turns(
@@ -121,6 +134,7 @@ def totals(
     machine: MachineProfile,
     lower_bounds: Mapping[str, float],
     bobbin_changes: Sequence[BobbinChange] = (),
+    begun: Begun | None = None,
 ) -> Totals:
     """Return the sums of a route.
 
@@ -136,6 +150,8 @@ def totals(
         Passed on.
     bobbin_changes : sequence of BobbinChange
         As `bobbins.bobbin_changes` places them.
+    begun : Begun, optional
+        What the first thread goes on from.
 
     Returns
     -------
@@ -151,12 +167,19 @@ def totals(
     stitched = math.fsum(length[p] * n for p, n in passes.items())
     once = math.fsum(length[p] for p in passes if network.pieces[p].stroke.required)
     ends = [node for thread in threads for node in ends_of(network, thread)]
-    at_edge = sum(node in margin for node in ends)
     joints = [
         joint_deg(a, b)
         for thread in threads
         for a, b in itertools.pairwise(curve_of(network, leg) for leg in thread.legs)
     ]
+    if begun is not None and begun.goes_on:
+        # Its start is no end; it turns off into its first leg.
+        ends = ends[1:]
+        first = curve_of(network, threads[0].legs[0])
+        joints.append(turn_deg(begun.heading_rad, first.start_heading_rad))
+    elif begun is not None and begun.runs:
+        ends.append(begun.needle)
+    at_edge = sum(node in margin for node in ends)
     turns = quilt_turns(network, threads, machine)
     minutes = {
         "stitching": stitched * machine.s_per_in / 60,

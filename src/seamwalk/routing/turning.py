@@ -9,7 +9,7 @@ without a mate.
 """
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.machine import MachineProfile
-from seamwalk.model.route import Network, NodeId, Piece
+from seamwalk.model.route import Network, NodeId, Piece, PieceId
 
 Ints = NDArray[np.intp]
 Floats = NDArray[np.float64]
@@ -25,6 +25,37 @@ Bools = NDArray[np.bool_]
 
 END = -1
 """Mate of a half-edge where a thread starts or stops."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turning:
+    """What turning the quilt costs a route, where the search shall know of it.
+
+    The price of a joint is its pivot's or, if that is more, the quilt's.  It belongs to the joint
+    alone, so that a pairing's cost stays a sum and its bound a bound.
+
+    Attributes
+    ----------
+    turn_s : float
+        Seconds from one required piece into another that needs the quilt turned; half of it into
+        travel and half out of it.
+    apart_deg : float
+        Two required pieces need it where their main directions differ by more than this.
+    travel_deg : float
+        To and from travel the quilt is turned from here on: travel round two corners must not
+        come cheaper than turning at one.
+    strip : (C,) int or None
+        Part of the top that each copy lies in.
+    strip_s : float
+        Seconds for each joint from one part into another.
+    """
+
+    turn_s: float
+    apart_deg: float = 60.0
+    travel_deg: float = 30.0
+    strip: Ints | None = None
+    strip_s: float = 0.0
+
 
 MOST_PASSES = 2
 """Most passes along one ditch or edge, whatever the machine's setting (the stroke's contract)."""
@@ -52,6 +83,11 @@ class HalfEdges:
         Seconds to stitch the copy.
     end_s : (N,) float
         Seconds for a thread end at each node.
+    lies_deg : (2C,) float
+        Main direction of leaving along each half-edge: from end to end; NaN where a piece closes
+        on itself and has none.
+    turning : Turning or None
+        Price of turning the quilt; None counts pivots alone.
     """
 
     pieces: tuple[Piece, ...]
@@ -62,10 +98,19 @@ class HalfEdges:
     heading_deg: Floats
     sew_s: Floats
     end_s: Floats
+    lies_deg: Floats
+    turning: Turning | None = None
 
 
-def half_edges(network: Network, machine: MachineProfile) -> HalfEdges:
+def half_edges(
+    network: Network,
+    machine: MachineProfile,
+    turning: Turning | None = None,
+    done: Mapping[PieceId, int] | None = None,
+) -> HalfEdges:
     """Return every pass that a route over `network` may use.
+
+    `done` says how often pieces were sewn before: so many passes fewer are left.
 
     Raises
     ------
@@ -85,8 +130,9 @@ def half_edges(network: Network, machine: MachineProfile) -> HalfEdges:
         passes = {"motif": 1, "ditch": min(machine.ditch_passes, MOST_PASSES)}.get(
             kind, MOST_PASSES
         )
+        passes = max(0, passes - (done or {}).get(piece.id, 0))
         piece_of += [i] * passes
-        required += [piece.stroke.required] + [False] * (passes - 1)
+        required += [piece.stroke.required and k == 0 for k in range(passes)]
         if kind == "edge":
             in_margin[[number[piece.u], number[piece.v]]] = True
     of = np.array(piece_of, dtype=np.intp)
@@ -105,7 +151,18 @@ def half_edges(network: Network, machine: MachineProfile) -> HalfEdges:
         heading_deg=np.degrees(turns[of].reshape(-1)) % 360,
         sew_s=length[of] * machine.s_per_in,
         end_s=np.where(in_margin, machine.edge_end_s, machine.buried_end_s).astype(np.float64),
+        lies_deg=_lies_deg(pieces, network)[of].reshape(-1),
+        turning=turning,
     )
+
+
+def _lies_deg(pieces: Sequence[Piece], network: Network) -> Floats:
+    """Return the direction of each piece from end to end, and back (P, 2)."""
+    u = np.array([network.nodes[p.u] for p in pieces], dtype=np.float64).reshape(-1, 2)
+    v = np.array([network.nodes[p.v] for p in pieces], dtype=np.float64).reshape(-1, 2)
+    there = np.degrees(np.arctan2(*(v - u).T[::-1]))
+    there[(u == v).all(axis=1)] = np.nan
+    return np.stack([there, there + 180], axis=1) % 360
 
 
 def _place(piece: Piece, network: Network) -> tuple[str, bool, Point, Point, Point, float]:
@@ -145,6 +202,22 @@ def pivot_cost_s(turns_deg: Floats, machine: MachineProfile) -> Floats:
     return steer + np.where(turns_deg <= machine.smooth_deg + 1e-9, 0.0, pivot)
 
 
+def turning_cost_s(edges: HalfEdges, a: Ints, b: Ints, pivots_s: Floats) -> Floats:
+    """Return the cost of each joint (T,): its pivot's, or what turning the quilt costs there."""
+    if edges.turning is None:
+        return pivots_s
+    price = edges.turning
+    # No direction is within any limit: NaN compares false.
+    apart = turn_deg(edges.lies_deg[a], edges.lies_deg[b])
+    both = edges.required[a >> 1] & edges.required[b >> 1]
+    turned = apart > np.where(both, price.apart_deg, price.travel_deg) + 1e-9
+    least = np.where(turned, np.where(both, price.turn_s, price.turn_s / 2), 0.0)
+    out: Floats = np.maximum(pivots_s, least)
+    if price.strip is not None:
+        out = out + price.strip_s * (price.strip[a >> 1] != price.strip[b >> 1])
+    return out
+
+
 def transitions(
     edges: HalfEdges, machine: MachineProfile, copies: Bools
 ) -> tuple[Ints, Ints, Floats]:
@@ -180,6 +253,7 @@ def transitions(
         seconds.append(table[:, j].reshape(-1))
     a, b = _joined(firsts), _joined(seconds)
     cost = pivot_cost_s(turn_deg(edges.heading_deg[a], edges.heading_deg[b]), machine)
+    cost = turning_cost_s(edges, a, b, cost)
     # A spare copy that runs from a node straight back to it and closes on itself is never sewn.
     keep = (cost < 2 * edges.end_s[edges.node[a]]) & ((a ^ 1 != b) | edges.required[a >> 1])
     # Nor is it worth turning back between two spare copies of one piece: whatever comes before
@@ -206,6 +280,12 @@ class Costs:
         self._steer = machine.meander_s_per_deg
         self._slope = machine.pivot_s_per_deg
         self._pivot = machine.pivot_s - machine.pivot_s_per_deg * machine.smooth_deg
+        self._turning = edges.turning
+        if edges.turning is not None:
+            self._lies: list[float] = edges.lies_deg.tolist()
+            self._required: list[bool] = edges.required.tolist()
+            strip = edges.turning.strip
+            self._strip: list[int] | None = None if strip is None else strip.tolist()
 
     def turn(self, a: int, b: int) -> float:
         """Return the seconds from arriving on half-edge `a` to leaving on `b`.
@@ -218,7 +298,20 @@ class Costs:
             return self.end_s[self.node[b]]
         t = abs(180.0 - abs(self.heading[a] - self.heading[b]))
         cost = self._steer * t
-        return cost if t <= self._smooth else cost + self._pivot + self._slope * t
+        if t > self._smooth:
+            cost += self._pivot + self._slope * t
+        return cost if self._turning is None else self._turned(a, b, cost, self._turning)
+
+    def _turned(self, a: int, b: int, pivot_s: float, price: Turning) -> float:
+        """Return `turning_cost_s` of one joint."""
+        t = abs(180.0 - abs(self._lies[a] - self._lies[b]))
+        a, b = a >> 1, b >> 1
+        both = self._required[a] and self._required[b]
+        if t > (price.apart_deg if both else price.travel_deg) + 1e-9:
+            pivot_s = max(pivot_s, price.turn_s if both else price.turn_s / 2)
+        if self._strip is not None and self._strip[a] != self._strip[b]:
+            pivot_s += price.strip_s
+        return pivot_s
 
     def detour(self, walk: Sequence[int], lo: int, hi: int) -> float:
         """Return the seconds that leaving out ``walk[lo:hi]`` saves; negative if it costs.

@@ -58,6 +58,8 @@ def guide_text(
     *,
     circles_named: bool = True,
     hold: tuple[Sequence[str], Sequence[str]] = ((), ()),
+    path: Sequence[str] = (),
+    worth: Sequence[str] = (),
 ) -> str:
     """Return the whole guide.
 
@@ -77,6 +79,10 @@ def guide_text(
         The circles are her own.
     hold : (sequence of str, sequence of str)
         Sentences on gaps and on density.
+    path : sequence of str
+        Lines that tell the path, as `path_text.path_lines` gives them.
+    worth : sequence of str
+        Sentences on what the path saves and how near it is to the best.
     """
     parts: list[list[str]] = []
     if circles is not None and circles.classes:
@@ -87,8 +93,12 @@ def guide_text(
     for title, sentences in zip(("GAPS", "DENSITY (density.png)"), hold, strict=True):
         if sentences:
             parts.append([title, *(row for line in sentences for row in _wrapped(line))])
-    parts.append(["THREAD AND TIME", *thread_lines(totals, changes, units)])
+    sums = thread_lines(totals, changes, units)
+    sums += [row for sentence in worth for row in _wrapped(sentence)]
+    parts.append(["THREAD AND TIME", *sums])
     parts.append(_wrapped(SAFETY_MACHINE))
+    if path:
+        parts.append(["THE PATH", *path])
     parts.append(["The makers' manuals for machine, foot and pen come first."])
     return "\n\n".join("\n".join(lines) for lines in parts) + "\n"
 

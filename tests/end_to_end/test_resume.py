@@ -1,0 +1,201 @@
+"""`seamwalk resume` on the command line: the rest of a plan, nothing of hers lost."""
+
+import json
+
+import pytest
+from tests.routing.instances import arches
+from tests.routing.rules import broken_rules
+
+from seamwalk.cli import run
+from seamwalk.files.plan_file import read_plan, to_document, to_route, write_plan
+from seamwalk.model.machine import MachineProfile
+from seamwalk.routing.audit import audit
+from seamwalk.routing.graph import network
+from seamwalk.routing.route import plan_route
+
+
+def _json(path):
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+@pytest.fixture
+def quilt(tmp_path):
+    """Return a folder with a plan and nothing else."""
+    strokes = [
+        # Names without commas, as motifs give them.
+        type(s)(s.id.replace(",", "-"), s.curve, s.kind, s.required, s.motif)
+        for s in arches(4, 4)
+    ]
+    folder = tmp_path / "quilt"
+    folder.mkdir()
+    route = plan_route(network(strokes), MachineProfile())
+    write_plan(folder / "plan.json", to_document(route, settings={"machine": {"throat_in": 7.0}}))
+    return folder
+
+
+def _resume(quilt, out, *words):
+    return run(["resume", str(quilt), "--out", str(out), *words])
+
+
+def _checked(path):
+    assert broken_rules(_json(path)) == []
+    route = to_route(read_plan(path))
+    report = audit(route, MachineProfile(throat_in=7.0))
+    assert report.valid, report.errors
+    return route
+
+
+def test_the_rest_of_a_plan(quilt, tmp_path, capsys):
+    old = (quilt / "plan.json").read_bytes()
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "9") == 0
+    assert (quilt / "plan.json").read_bytes() == old
+    assert [p.name for p in (tmp_path / "rest").iterdir()] == ["plan.json"]
+    rest = _checked(tmp_path / "rest" / "plan.json")
+    plan = to_route(read_plan(quilt / "plan.json"))
+    done = {leg.piece for t in plan.threads for leg in t.legs if leg.step <= 9}
+    assert rest.begun.done.keys() == done
+    assert not done & {leg.piece for t in rest.threads for leg in t.legs}
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"{len(done)} pieces are done, {64 - len(done)} left." in said
+    assert "the thread runs on" in said
+    assert "no top.json beside the plan" in said
+
+
+def test_into_the_folder_of_the_plan(quilt, capsys):
+    # She wrote on what hangs beside the machine: nothing of it may be lost.
+    for name in ("guide.txt", "overlay.jpg", "path.svg"):
+        (quilt / name).write_text("hers")
+    old = (quilt / "plan.json").read_bytes()
+    assert _resume(quilt, quilt, "--done-to", "9") == 0
+    assert (quilt / "plan-1.json").read_bytes() == old
+    assert "kept as plan-1.json" in capsys.readouterr().out
+    new = (quilt / "plan.json").read_bytes()
+    assert _resume(quilt / "plan.json", quilt, "--done-to", "3") == 0
+    assert (quilt / "plan-1.json").read_bytes() == old
+    assert (quilt / "plan-2.json").read_bytes() == new
+    assert [(quilt / n).read_text() for n in ("guide.txt", "overlay.jpg", "path.svg")] == [
+        "hers"
+    ] * 3
+    assert len(_checked(quilt / "plan.json").begun.done) > len(
+        to_route(read_plan(quilt / "plan-2.json")).begun.done
+    )
+
+
+def test_what_was_sewed_instead_and_what_was_left_out(quilt, tmp_path, capsys):
+    plan = to_route(read_plan(quilt / "plan.json"))
+    legs = [leg for t in plan.threads for leg in t.legs]
+    later = [leg for leg in legs if leg.step > 9]
+    words = ["--done-to", "9", "--not-done", f"2, {legs[20].piece}", "--json"]
+    words += ["--sewed", f"{later[3].piece} {later[4].piece}", "--also-done", later[-1].piece]
+    assert _resume(quilt, tmp_path / "rest", *words) == 0
+    told = json.loads(capsys.readouterr().out)
+    rest = _checked(tmp_path / "rest" / "plan.json")
+    left_out = {leg.piece for leg in legs if leg.step == 2} | {legs[20].piece}
+    done = {leg.piece for leg in legs if leg.step <= 9} - left_out
+    done |= {later[k].piece for k in (3, 4, -1)}
+    assert rest.begun.done.keys() == done
+    assert left_out <= {leg.piece for t in rest.threads for leg in t.legs}
+    assert told["seconds"] <= told["seconds_before"]
+    assert told["files"] == [str(tmp_path / "rest" / "plan.json")]
+
+
+def test_what_a_program_kept(quilt, tmp_path):
+    plan = _json(quilt / "plan.json")
+    legs = plan["threads"][0][:11]
+    edges = {e["id"]: e for e in plan["edges"]}
+    end = edges[legs[-1]["edge"]]["u" if legs[-1]["reverse"] else "v"]
+    done = {
+        "schema": "seamwalk/done/1",
+        "done": [{"edge": g["edge"], "passes": 1} for g in legs],
+        "needle": end,
+        "thread": "cut",
+    }
+    file = tmp_path / "done.json"
+    file.write_text(json.dumps(done))
+    assert _resume(quilt, tmp_path / "rest", "--done", str(file)) == 0
+    rest = _checked(tmp_path / "rest" / "plan.json")
+    assert rest.begun.done == {g["edge"]: 1 for g in legs}
+    assert (rest.begun.needle, rest.begun.runs) == (end, False)
+    assert _resume(quilt, tmp_path / "rest", "--done", str(file), "--thread", "runs") == 0
+    assert _checked(tmp_path / "rest" / "plan.json").begun.runs
+
+
+def test_the_needle_in_centimetres(quilt, tmp_path):
+    words = ["--done-to", "9", "--needle", "10.16, 20.32", "--units", "cm"]
+    assert _resume(quilt, tmp_path / "rest", *words) == 0
+    rest = _checked(tmp_path / "rest" / "plan.json")
+    assert rest.network.nodes[rest.begun.needle] == (4.0, 8.0)
+
+
+@pytest.mark.parametrize(
+    ("words", "what"),
+    [
+        ([], "Nothing says what is done"),
+        (["--done-to", "999"], "no step 999"),
+        (["--done-to", "-1"], "no step -1"),
+        (["--done-to", "3", "--also-done", "zz"], "no piece, stroke or step “zz”"),
+        (["--done-to", "3", "--needle", "90, 3"], "off the quilt"),
+        (["--done-to", "3", "--needle", "90"], "not a place"),
+        (["--done-to", "3", "--done", "x.json"], "Give one of them"),
+        (["--done", "x.json"], "no file x.json"),
+        (["--done-to", "3", "--thread", "torn"], "torn"),
+    ],
+)
+def test_errors_are_one_clear_sentence(quilt, tmp_path, capsys, words, what):
+    assert _resume(quilt, tmp_path / "rest", *words) in (1, 2)
+    said = capsys.readouterr().err
+    assert what in said
+    assert "Traceback" not in said
+    assert not (tmp_path / "rest").exists()
+
+
+def test_all_done(quilt, tmp_path, capsys):
+    steps = max(leg["step"] for thread in _json(quilt / "plan.json")["threads"] for leg in thread)
+    assert _resume(quilt, tmp_path / "rest", "--done-to", str(steps)) == 2
+    assert "Everything on this plan is done" in capsys.readouterr().err
+
+
+def test_another_version_and_another_plan(quilt, tmp_path, capsys):
+    file = tmp_path / "done.json"
+    file.write_text('{"schema": "seamwalk/done/1", "plan_sha256": "00", "done": []}')
+    assert _resume(quilt, tmp_path / "rest", "--done", str(file)) == 1
+    assert "another plan" in capsys.readouterr().err
+    plan = _json(quilt / "plan.json")
+    (quilt / "plan.json").write_text(json.dumps(plan | {"schema": "seamwalk/plan/2"}))
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "3") == 1
+    assert "seamwalk/plan/2" in capsys.readouterr().err
+    assert _resume(tmp_path, tmp_path / "rest", "--done-to", "3") == 2
+    assert "no plan.json" in capsys.readouterr().err
+
+
+def test_a_top_that_was_changed_meanwhile_is_left_out(quilt, tmp_path, capsys):
+    # The plan's places would not be those of the top any more.
+    plan = _json(quilt / "plan.json")
+    (quilt / "plan.json").write_text(json.dumps(plan | {"top": {"name": "t.json", "sha256": "0"}}))
+    (quilt / "t.json").write_text("{}")
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "3") == 0
+    assert "t.json was changed" in capsys.readouterr().out
+    plan["top"] = {"name": "t.json", "sha256": ""}
+    (quilt / "plan.json").write_text(json.dumps(plan))
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "3") == 0
+    assert "No pictures are drawn" in capsys.readouterr().out
+    assert [p.name for p in (tmp_path / "rest").iterdir()] == ["plan.json"]
+
+
+@pytest.mark.parametrize(
+    ("order", "taken"),
+    [
+        ({"name": "lines", "give_min": 2, "give_share": 0.05}, "lines"),
+        ({"name": "backwards"}, None),
+        ("lines", None),
+        (None, None),
+    ],
+)
+def test_the_order_that_the_plan_was_made_in(quilt, tmp_path, order, taken):
+    plan = _json(quilt / "plan.json")
+    settings = plan["settings"] | {"order": order}
+    (quilt / "plan.json").write_text(json.dumps(plan | {"settings": settings}))
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "3") == 0
+    rest = _json(tmp_path / "rest" / "plan.json")
+    assert rest.get("order", {}).get("taken") == taken
+    assert rest["settings"].get("order") == order

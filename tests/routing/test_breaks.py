@@ -1,0 +1,34 @@
+"""Why a top has breaks: hand-made tops of which anyone can tell it."""
+
+from tests.routing.instances import grid_lines
+from tests.routing.sewn import sewn
+from tests.routing.test_compare import ring
+
+from seamwalk.routing.breaks import breaks
+
+
+def test_a_ring_that_no_ditch_joins() -> None:
+    # A ring in patch 7, 1 in from its seams, without leads, and a ditch that hangs by the margin.
+    strokes = [*grid_lines(2, 1, ditches=True, required=True), ring("a", 1, 1, 2, 7)]
+    route = sewn(strokes, "v1,0", "a.1 a.2 a.3 a.4")
+    found = breaks(route.network, route.threads, "in")
+    assert found == (
+        "The stitching is in 2 pieces that no ditch joins, so it takes at least 2 threads. Apart "
+        "from the largest: outline in patch 7.",
+    )
+
+
+def test_more_threads_than_pieces() -> None:
+    strokes = grid_lines(2, 2, ditches=True, required=True)
+    route = sewn(strokes, "h0,1 h1,1", "v1,0 v1,1")
+    found = breaks(route.network, route.threads, "in")
+    assert len(found) == 1
+    assert found[0].startswith("It is sewn in 2 threads where 1 could do: to start anew")
+    assert breaks(route.network, route.threads, "in", "lines") == (
+        "It is sewn in 2 threads where 1 could do: each line was to have a thread of its own.",
+    )
+
+
+def test_one_thread_needs_no_reason() -> None:
+    route = sewn(grid_lines(2, 2, ditches=True, required=True), "h0,1 h1,1")
+    assert breaks(route.network, route.threads, "in") == ()
