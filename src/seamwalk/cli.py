@@ -189,7 +189,7 @@ def plan(
             max=600,
             metavar="<minutes>",
             help="Minutes that order middle may take longer than the quickest.",
-            show_default="a twentieth of its time",
+            show_default="a tenth of its time",
         ),
     ] = None,
     as_json: Json = False,

@@ -201,3 +201,14 @@ def test_the_command_prints_its_tables(tmp_path, monkeypatch):
     assert done.exit_code == 0, done.output
     assert all(f"| {kind} |" in done.output for kind in KINDS)
     assert f"All {2 * len(KINDS)} routes pass the audit." in done.output
+
+
+def test_pictures_are_linked_from_their_page(tmp_path):
+    pytest.importorskip("matplotlib")
+    from seamwalk.benchmark.route_pictures import write_pictures
+
+    case = RouteCase("order", "arches", 16, order="quickest", side_in=20.0)
+    page = tmp_path / "docs" / "page.md"
+    links = write_pictures([measure_case(case)], tmp_path / "docs" / "pictures", beside=page)
+    assert [link.split("](")[1] for link in links] == ["pictures/routes-order.png)"]
+    assert (tmp_path / "docs" / "pictures" / "routes-order.png").stat().st_size > 1000

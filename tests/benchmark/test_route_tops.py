@@ -76,6 +76,22 @@ def test_the_outer_edge_is_a_rectangle(kind):
     assert top.area == pytest.approx(top.envelope.area, rel=1e-4)
 
 
+@pytest.mark.parametrize("kind", ["arches", "on point", "leaves"])
+def test_arcs_lie_in_their_patch(kind):
+    # The faces of the seams; what bows into one face has one patch, and no other face has it.
+    strokes = route_top(kind, 200)
+    lines = [
+        shapely.LineString([s.curve.start, s.curve.end]) for s in strokes if s.kind != "motif"
+    ]
+    faces = shapely.STRtree(list(shapely.polygonize([shapely.unary_union(lines)]).geoms))
+    found = set()
+    for stroke in strokes:
+        if stroke.kind == "motif":
+            (face,) = faces.query(shapely.Point(stroke.curve.pieces[0].at(0.5)), "within")
+            found.add((stroke.patch, int(face)))
+    assert len({p for p, _ in found}) == len({f for _, f in found}) == len(found) > 9
+
+
 def test_stars_close_at_one_node_and_islands_touch_nothing():
     star = network(route_top("stars", 8))
     petals = [p for p in star.pieces.values() if p.stroke.required]

@@ -32,6 +32,7 @@ package = 8
 
 [machine]
 throat = 21
+thickness = "6 mm"
 speed = 350
 stitch_length = 3
 smallest_radius = "2 in"
@@ -53,6 +54,7 @@ def test_everything_is_read_and_converted():
     assert own.batting.package_in == pytest.approx(8 / 2.54)
     m = own.machine
     assert m.throat_in == pytest.approx(21 / 2.54)
+    assert m.packed_mm == pytest.approx(6)
     assert (m.stitches_per_min, m.stitch_mm, m.smallest_radius_in) == (350, 3, 2)
     assert m.bobbin_m == pytest.approx(76 * 0.9144)
     assert (m.quilt_turn_s, m.buried_end_s, m.edge_end_s, m.bobbin_change_s) == (40, 90, 10.5, 60)

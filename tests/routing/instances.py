@@ -133,3 +133,52 @@ def irregular(patches: int, rng: np.random.Generator, extent: float | None = Non
             rise = float(rng.choice([-1, 1])) * math.dist(xy[a], xy[b]) * 0.15
             out.append(stroke(f"m{t}", xy[a], xy[b], rise=rise))
     return out
+
+
+def rounds(
+    patches: int, rng: np.random.Generator, *, motif: float = 0.5, ditch: float = 0.15
+) -> list[Stroke]:
+    """Return irregular patches with arcs along all inner seams of some of them: closed rounds.
+
+    Cells of points that have been moved to their cells' middles a few times (Lloyd); `motif` is
+    the share of patches with arcs, `ditch` that of seams that must be sewn.  About 3 required
+    strokes a patch.
+    """
+    from scipy.spatial import Voronoi
+
+    side = 4.0 * math.sqrt(patches)
+    spots = rng.uniform(0, side, (patches, 2))
+    cells: list[np.ndarray] = []
+    for _ in range(3):
+        # Mirror images make the cells end at the border.
+        mirrored = [spots * (-1, 1), spots * (1, -1), (2 * side, 0) + spots * (-1, 1)]
+        mirrored.append((0, 2 * side) + spots * (1, -1))
+        diagram = Voronoi(np.vstack([spots, *mirrored]))
+        cells = [
+            diagram.vertices[diagram.regions[diagram.point_region[i]]] for i in range(patches)
+        ]
+        # Corners in order round the cell.
+        cells = [
+            c[np.argsort(np.arctan2(*(c - p).T[::-1]))] for c, p in zip(cells, spots, strict=True)
+        ]
+        spots = np.array([c.mean(axis=0) for c in cells])
+    rings: list[list[Point]] = []
+    shared: dict[tuple[Point, Point], int] = {}
+    for cell in cells:
+        corners = [(float(x), float(y)) for x, y in np.clip(cell, 0, side).round(4)]
+        ring = [c for k, c in enumerate(corners) if c != corners[k - 1]]
+        rings.append(ring)
+        for a, b in zip(ring, ring[1:] + ring[:1], strict=True):
+            shared[min(a, b), max(a, b)] = shared.get((min(a, b), max(a, b)), 0) + 1
+    out: list[Stroke] = []
+    for k, ((a, b), times) in enumerate(sorted(shared.items())):
+        if times == 2:
+            out.append(stroke(f"d{k}", a, b, "ditch", required=bool(rng.random() < ditch)))
+        else:
+            out.append(stroke(f"e{k}", a, b, "edge", required=False))
+    for i, ring in enumerate(rings):
+        if rng.random() < motif:
+            for k, (a, b) in enumerate(zip(ring, ring[1:] + ring[:1], strict=True)):
+                if shared[min(a, b), max(a, b)] == 2:
+                    out.append(stroke(f"m{i},{k}", a, b, rise=math.dist(a, b) * 0.15))
+    return out

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.routing.instances import arches, grid_lines, irregular, leaves, on_point, stroke
+from tests.routing.instances import arches, grid_lines, irregular, leaves, on_point, rounds, stroke
 from tests.routing.rules import broken_rules
 
 from seamwalk.files.plan_file import to_document
@@ -45,14 +45,16 @@ def gap(route: Route) -> float:
     return cost_min(route) / route.totals.lower_bounds["minutes"] - 1
 
 
-# Largest gap allowed.  The project's targets are none for regular tops and 0.3 % for irregular
-# ones; the bound, not the route, still falls short on leaves, where all loops cross all others.
+# Largest gap allowed.  The project's targets are none for regular tops (0.00 %) and 0.3 % for
+# irregular ones; rounds along irregular patches are the hardest, and the bound falls short there.
 TOPS = {
     "arches": (arches(8, 8), 1e-5),
-    "on point": (on_point(5, 5), 0.0006),
-    "leaves": (leaves(8, 8), 0.004),
-    "irregular": (irregular(200, np.random.default_rng(5)), 0.003),
+    "on point": (on_point(5, 5), 0.00005),
+    "leaves": (leaves(8, 8), 1e-5),
+    "irregular": (irregular(200, np.random.default_rng(5)), 1e-5),
+    "rounds": (rounds(30, np.random.default_rng(0)), 1e-5),
 }
+IRREGULAR = {"irregular", "rounds"}
 
 
 @pytest.mark.parametrize("name", TOPS)
@@ -61,7 +63,7 @@ def test_whole_tops(name: str) -> None:
     route = planned(strokes)
     assert -1e-9 <= gap(route) <= most
     assert route.totals.buried_ends == 0  # all of these can start and stop at the edge
-    if name != "irregular":
+    if name not in IRREGULAR:
         assert route.totals.threads == 1
         assert route.totals.travel_in == pytest.approx(0, abs=1e-9)
 
@@ -141,10 +143,10 @@ def test_rings_on_leads_are_joined_along_the_ditches() -> None:
     # Each ring cut open by itself would cost 240 s; in by one lead and out by the other, 9 s.
     route = planned(rings(4, 4))
     assert route.totals.buried_ends == 0
-    assert gap(route) < 0.02
+    assert gap(route) < 5e-5
     proven = plan_route(network(rings(2, 1)), MACHINE, time_limit_s=30.0)
     assert gap(proven) == pytest.approx(0, abs=2e-5)
-    assert cost_min(planned(rings(2, 1))) <= 1.02 * cost_min(proven)
+    assert cost_min(planned(rings(2, 1))) <= 1.00001 * cost_min(proven)
 
 
 def test_ends_go_to_the_edge_where_that_is_cheaper() -> None:
@@ -196,6 +198,7 @@ def test_both_solvers_find_the_same_bound(name: str) -> None:
     strokes = {
         "arches": arches(3, 3), "on point": on_point(2, 2), "leaves": leaves(3, 2),
         "irregular": irregular(18, np.random.default_rng(8)),
+        "rounds": rounds(8, np.random.default_rng(1)),
     }[name]  # fmt: skip
     given = choices(half_edges(network(strokes), MACHINE), MACHINE)
     sparse = pair(given, solver="pymatching")

@@ -198,11 +198,12 @@ def routes(
     from seamwalk.report import progress
 
     cases = route_cases(parts_named(part), most)
+    links: list[str] = []
     with progress() as stage:
         results = run_routes(cases, jobs=jobs, keep=keep, progress=stage)
         if pictures is not None:
             from seamwalk.benchmark.route_pictures import write_pictures
 
             stage("plots")
-            write_pictures(results, pictures)
-    _deliver(route_tables(results), into, section or "routes")
+            links = write_pictures(results, pictures, beside=into)
+    _deliver("\n\n".join([route_tables(results), *links]), into, section or "routes")

@@ -50,12 +50,15 @@ def on_point(sheet: Sheet, columns: int, rows: int) -> None:
             ends = (at(x, y + 1), at(x + 1, y)) if rising else (at(x, y), at(x + 1, y + 1))
             line = f"rising {(x + y + 1) // 2}" if rising else f"falling {(x - y) // 2}"
             sheet.straight(*ends, "ditch", line=line)
-            for side in (1, 2):
+            # Squares by their middles: right of the seam's way and left of it.
+            middles = ((x + 1, y + 1), (x, y)) if rising else ((x, y + 1), (x + 1, y))
+            for side, (i, j) in enumerate(middles, start=1):
                 sheet.add(
                     bow(*ends, RISE if side == 1 else -RISE),
                     "motif",
                     required=True,
                     motif="arches",
+                    patch=j * (across + 1) + i,
                     line=line,
                     pass_no=side,
                 )
@@ -71,12 +74,17 @@ def leaves(sheet: Sheet, columns: int, rows: int) -> None:
     """Draw a leaf along each seam: an arc on either side."""
     grid_seams(sheet, columns, rows)
     for seam in [s for s in sheet.drawn if s.kind == "ditch"]:
-        for side, rise in ((1, RISE), (2, -RISE)):
+        i, j = (round(v) for v in seam.curve.start)
+        right, left = (i, j), (i, j - 1)
+        if seam.curve.end[0] == seam.curve.start[0]:
+            right, left = (i - 1, j), (i, j)
+        for side, rise, square in ((1, RISE, right), (2, -RISE, left)):
             sheet.add(
                 bow(seam.curve.start, seam.curve.end, rise),
                 "motif",
                 required=True,
                 motif="leaves",
+                patch=square[1] * columns + square[0],
                 line=seam.line,
                 pass_no=side,
             )

@@ -3,6 +3,7 @@
 They need matplotlib, the extra ``[benchmark]``.
 """
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -22,8 +23,24 @@ MARKS = "osD^v<>pPX*"
 """One for each kind of top, so that no one has to tell colours apart."""
 
 
-def write_pictures(results: Sequence[RouteResult], folder: Path) -> list[Path]:
+def write_pictures(
+    results: Sequence[RouteResult], folder: Path, beside: Path | None = None
+) -> list[str]:
     """Write ``routes-speed.png`` and ``routes-order.png``, as far as there are results.
+
+    Parameters
+    ----------
+    results : sequence of RouteResult
+        Of any parts.
+    folder : Path
+        Made if needed.
+    beside : Path, optional
+        Page that is to show them.
+
+    Returns
+    -------
+    list of str
+        A Markdown link to each, with what it shows.
 
     Raises
     ------
@@ -31,15 +48,17 @@ def write_pictures(results: Sequence[RouteResult], folder: Path) -> list[Path]:
         Without matplotlib.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    out = []
-    if any(r.case.part == "speed" for r in results):
-        out.append(folder / "routes-speed.png")
-        _plot_speed(results, out[-1])
-    orders = [r for r in results if r.case.part == "order"]
-    if orders:
-        out.append(folder / "routes-order.png")
-        _plot_orders(orders, out[-1])
-    return out
+    links = []
+    for part, plot, shows in (
+        ("speed", _plot_speed, "Time, memory and gap by strokes; dotted: the targets"),
+        ("order", _plot_orders, "Orders of sewing: what is dark is sewn first"),
+    ):
+        if any(r.case.part == part for r in results):
+            path = folder / f"routes-{part}.png"
+            plot(results, path)
+            place = os.path.relpath(path, beside.parent) if beside else str(path)
+            links.append(f"![{shows}]({Path(place).as_posix()})")
+    return links
 
 
 def _plot_speed(results: Sequence[RouteResult], path: Path) -> None:
@@ -51,7 +70,7 @@ def _plot_speed(results: Sequence[RouteResult], path: Path) -> None:
     figure, axes = plt.subplots(1, 3, figsize=(13, 4.6), layout="constrained")
     tops = list(dict.fromkeys(r.case.top for r in results if r.case.part == "speed"))
     for k, top in enumerate(tops):
-        for part, fill in (("first", "none"), ("speed", None)):
+        for part in ("first", "speed"):
             some = [r for r in results if (r.case.part, r.case.top) == (part, top)]
             some.sort(key=lambda r: r.figures["strokes"])
             n = [r.figures["strokes"] for r in some]
@@ -61,7 +80,7 @@ def _plot_speed(results: Sequence[RouteResult], path: Path) -> None:
                 axes[1].plot(n, [r.figures["peak_mb"] for r in some], **style)
             else:
                 gap = [max(r.figures["gap"], TINY_GAP) for r in some]
-                axes[2].plot(n, [100 * g for g in gap], **style, fillstyle=fill)
+                axes[2].plot(n, [100 * g for g in gap], **style)
     for ax, title in zip(
         axes,
         ("first full route, s", "its peak memory, MB", "whole work: over the bound, %"),
@@ -84,6 +103,7 @@ def _plot_orders(results: Sequence[RouteResult], path: Path) -> None:
     from matplotlib import pyplot as plt
     from matplotlib.collections import LineCollection
 
+    results = [r for r in results if r.case.part == "order"]
     tops = list(dict.fromkeys(r.case.top for r in results))
     orders = list(dict.fromkeys(r.case.order for r in results))
     figure, axes = plt.subplots(

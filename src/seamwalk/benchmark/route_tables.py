@@ -35,7 +35,7 @@ def route_tables(results: Sequence[RouteResult]) -> str:
         if some:
             found.append(make(results if part == "speed" else some))
     found.append(_invalid(results))
-    return "\n\n".join(found)
+    return "\n\n".join(t for t in found if t)
 
 
 def growth(results: Sequence[RouteResult]) -> float | None:

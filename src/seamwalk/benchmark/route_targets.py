@@ -171,7 +171,7 @@ TARGETS = (
 
 
 def target_table(results: Sequence[RouteResult]) -> str:
-    """Return every target that there are results for, with the worst that came."""
+    """Return every target that there are results for, with the worst; empty without any."""
     rows = []
     for target in TARGETS:
         values = [target.value(r) for r in results if target.about(r)]
@@ -188,7 +188,7 @@ def target_table(results: Sequence[RouteResult]) -> str:
             for r in results
             if r.case.part == "order" and r.case.order == ORDER and r.case.top in wish.tops
         ]
-    return markdown(["what", "target", "worst that came", "reached by"], rows)
+    return markdown(["what", "target", "worst that came", "reached by"], rows) if rows else ""
 
 
 def _order_row(r: RouteResult, target: OrderTarget) -> list[str]:

@@ -172,6 +172,7 @@ def _settings(document: SettingsDocument) -> OwnSettings:
     stitch_mm = None if m.stitch_length is None else round(m.stitch_length * MM_PER_IN, 6)
     profile: dict[str, Any] = {
         "throat_in": m.throat,
+        "packed_mm": None if m.thickness is None else round(m.thickness * MM_PER_IN, 6),
         "stitches_per_min": m.speed,
         "stitch_mm": stitch_mm,
         "thread_per_path": None if stitch_mm is None else usual.thread_at(stitch_mm),

@@ -136,6 +136,9 @@ class MachineTable(_Table):
     throat: Annotated[float | None, _length("3 in", "48 in")] = _field(
         "Needle to tower.", '"8 1/2 in"'
     )
+    thickness: Annotated[float | None, _length("0.5 mm", "40 mm", mm=True)] = _field(
+        "Thickness of the quilt rolled up tightly; a bare number is millimetres.", '"5 mm"'
+    )
     speed: Annotated[float | None, _number(20, 3000)] = _field(
         "Stitches a minute while the needle moves, at your pace.", "400"
     )

@@ -127,6 +127,7 @@ def _values(settings: OwnSettings) -> dict[str, Any]:
         "batting.kind": batting.kind,
         "batting.package": "" if package is None else format_exact(package, units),
         "machine.throat": format_exact(m.throat_in, units),
+        "machine.thickness": f"{m.packed_mm:g} mm",
         "machine.speed": _plain(m.stitches_per_min),
         "machine.stitch_length": f"{m.stitch_mm:g} mm",
         "machine.smallest_radius": format_exact(m.smallest_radius_in, units),

@@ -25,7 +25,7 @@ class OrderWish:
 
     name: OrderName = "middle"
     give_min: float | None = None
-    give_share: float = 0.05
+    give_share: float = 0.1
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ Dantzig, Fulkerson and Johnson, Solution of a large-scale traveling-salesman pro
 Research 2, 1954 (cutting off closed trails as they appear).
 """
 
+import itertools
 import time
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -36,11 +37,22 @@ class ExactSettings:
     ----------
     largest : int
         Networks with more half-edges are left alone: proofs would take minutes.
+    always : int
+        Networks up to this many half-edges, about 100 strokes, are proven without a time limit
+        too: a second or two.
+    branches : int
+        Most nodes of the solver's search tree in each step without a time limit, so that a run
+        can be repeated.
+    steps : int
+        Times that closed trails are forbidden without a time limit.
     near : float
         A route this close to its bound, as a share, is proven: rounding of weights.
     """
 
     largest: int = 2500
+    always: int = 600
+    branches: int = 200
+    steps: int = 20
     near: float = 1e-5
 
 
@@ -52,7 +64,7 @@ def proven(
     machine: MachineProfile,
     found: Found,
     *,
-    time_limit_s: float,
+    time_limit_s: float | None,
     settings: ExactSettings = DEFAULT,
 ) -> Found:
     """Return the best route with its proof, or, out of time, the best so far with its bound.
@@ -65,8 +77,8 @@ def proven(
         Costs.
     found : Found
         A route to start from.
-    time_limit_s : float
-        Seconds.
+    time_limit_s : float or None
+        Seconds; None proves small networks only, by an effort that depends on the task alone.
     settings : ExactSettings
         See there.
 
@@ -78,9 +90,9 @@ def proven(
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array, vstack
 
-    if len(given.halves) > settings.largest:
+    if len(given.halves) > (settings.always if time_limit_s is None else settings.largest):
         return found
-    until = time.monotonic() + time_limit_s
+    until = np.inf if time_limit_s is None else time.monotonic() + time_limit_s
     edges = given.edges
     costs = Costs(edges, machine)
     base_s = float(edges.sew_s[edges.required].sum())
@@ -97,9 +109,12 @@ def proven(
         for k in np.flatnonzero(family.price_s >= 0)[1:].tolist():
             _demand(given, family.label == k, s, known, rows, lower, upper)
     best = found
-    while best.cost_s - best.bound_s > settings.near * best.cost_s:
-        left = until - time.monotonic()
-        if left <= 0:
+    branches = settings.branches if time_limit_s is None else np.iinfo(np.int32).max
+    for step in itertools.count():
+        left_s = until - time.monotonic()
+        if best.cost_s - best.bound_s <= settings.near * best.cost_s or left_s <= 0:
+            break
+        if time_limit_s is None and step >= settings.steps:
             break
         answer = milp(
             price,
@@ -108,7 +123,11 @@ def proven(
             constraints=LinearConstraint(
                 vstack(rows, format="csr"), np.concatenate(lower), np.concatenate(upper)
             ),
-            options={"time_limit": left, "mip_rel_gap": settings.near / 10},
+            options={
+                "time_limit": left_s,
+                "mip_rel_gap": settings.near / 10,
+                "node_limit": int(branches),
+            },
         )
         if answer.mip_dual_bound is not None:
             bound = base_s + float(answer.mip_dual_bound)

@@ -22,7 +22,8 @@ from seamwalk.routing.matching import Solver
 from seamwalk.routing.merge import merge
 from seamwalk.routing.nesting import Prices
 from seamwalk.routing.pairing import Choices, Pairing, pair
-from seamwalk.routing.prices import Cuts, Partition, fresh, moats, partitions, relief, reprice
+from seamwalk.routing.partitions import partitions
+from seamwalk.routing.prices import Cuts, Partition, fresh, moats, relief, reprice
 from seamwalk.routing.recombine import recombined
 from seamwalk.routing.threads import Walk, paired, tidied, walks
 from seamwalk.routing.turning import Costs, Floats, HalfEdges
@@ -58,6 +59,13 @@ class ImproveSettings:
         Share of Polyak's step at which the bound is taken to stand still.
     progress : float
         Share of the gap that counts as a better bound.
+    small : int
+        Networks up to this many half-edges get no windows: their proof does more (see `exact`).
+    provable : int
+        Up to this many half-edges rounds go on where the bound stands still: they are quick, and
+        each finds sets that a proof needs.
+    usable : float
+        Share of a time limit that is planned for: rounds and windows take different times.
     near : float
         A route this close to its bound, as a share, is as good as proven: rounding of weights.
     """
@@ -72,6 +80,9 @@ class ImproveSettings:
     patience: int = 4
     shortest: float = 0.04
     progress: float = 0.01
+    small: int = 1000
+    provable: int = 2500
+    usable: float = 0.95
     near: float = 1e-5
 
 
@@ -117,24 +128,25 @@ def improved(
     machine : MachineProfile
         Costs.
     time_limit_s : float, optional
-        A round begins only if one like the last would end in time.  The first is always
-        finished, so a limit below what it takes can't be kept.  Without a limit the number of
-        rounds depends on the task alone, so that a run can be repeated.
+        A round begins only if one like the longest so far would end in time.  The first is
+        always finished, so a limit below what it takes can't be kept.  Without a limit the number
+        of rounds depends on the task alone, so that a run can be repeated.
     solver, settings
         See `matching.match` and `ImproveSettings`.
     """
     begun = time.monotonic()
-    until = None if time_limit_s is None else begun + time_limit_s
+    until = None if time_limit_s is None else begun + settings.usable * time_limit_s
+    longest = 0.0
     enough = 1 + settings.effort // max(1, len(given.halves))
     search = _Search(given, machine, solver, settings)
     for done in itertools.count(1):
         search.round()
         now = time.monotonic()
-        took, begun = now - begun, now
+        longest, begun = max(longest, now - begun), now
         if search.gap <= settings.near or done >= settings.rounds or search.is_stalled:
             break
         if until is not None:
-            if now + took > until:
+            if now + longest > until:
                 break
         elif done >= (max(enough, settings.least) if search.gap > settings.wide else enough):
             break
@@ -184,8 +196,9 @@ class _Search:
 
     @property
     def is_stalled(self) -> bool:
-        """Whether prices hardly move the bound any more."""
-        return self.share < self.settings.shortest
+        """Whether prices hardly move the bound any more, and more sets would help no proof."""
+        large = len(self.given.halves) > self.settings.provable
+        return large and self.share < self.settings.shortest
 
     def round(self) -> None:
         """Set new prices, pair, and take from the new route what is better."""
@@ -208,7 +221,8 @@ class _Search:
 
     def finish(self, until: float | None) -> None:
         """Solve parts of the best route exactly, where the best bound goes another way."""
-        if self.gap <= self.settings.near or self.kept is None:
+        small = len(self.given.halves) <= self.settings.small
+        if small or self.gap <= self.settings.near or self.kept is None:
             return
         best = paired(self.best, self.given.edges, self.bound_s)
         self.use(windowed(self.given, self.costs, best, self.kept[0], until=until), best)

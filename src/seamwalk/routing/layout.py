@@ -4,6 +4,7 @@ Positions 2i and 2i + 1 are the two halves of the i-th copy sewn.  New mates cut
 stretches; only how the stretches are linked has to be looked at.
 """
 
+import itertools
 from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import replace
@@ -59,7 +60,7 @@ class Layout:
                 x = parent[x]
             return x
 
-        for q, following in zip(cuts, cuts[1:], strict=False):
+        for q, following in itertools.pairwise(cuts):
             # An end that has not been exchanged is the end of a thread.
             loose = self.line[q] in mates and self.line[following - 1] in mates
             parent[q] = q if loose else OUTSIDE
@@ -122,7 +123,7 @@ class Layout:
     def _swap(
         self, inside: set[int], mates: Mates, at: list[list[int]], costs: Costs
     ) -> tuple[float, Mates]:
-        """Return the cheapest way to join the trail `inside` to another at a node, and its cost."""
+        """Return what it costs to join the trail `inside` to another at a node, and how."""
         best_s: float = float("inf")
         best: Mates = {}
         for a in sorted(inside):

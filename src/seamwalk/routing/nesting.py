@@ -1,4 +1,4 @@
-"""How dear it is to make trails hang together: where two of them meet, and what a swap costs there.
+"""What it costs to make trails hang together: where two of them meet, a swap of mates.
 
 The cheapest joins make a spanning tree over the trails; its levels are nested sets of trails, each
 of which hangs together more cheaply than it leaves the others.  They tell where prices have to
@@ -127,6 +127,44 @@ def _meeting(start: Ints, degree: Ints, label: Ints) -> tuple[Ints, Ints]:
         firsts.append(a[apart])
         seconds.append(b[apart])
     return np.concatenate(firsts), np.concatenate(seconds)
+
+
+def paths(given: Choices, pairing: Pairing, trail: Ints) -> tuple[Ints, Floats]:
+    """Return which trails unused ditches join (P, 2), and the seconds there and back (P,).
+
+    Only between trails that are neighbours: those whose regions of nearest nodes touch (Mehlhorn,
+    Information Processing Letters 27, 1988).  Where several trails meet one stands for all, an open one if there is any.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import dijkstra
+
+    edges = given.edges
+    size = len(edges.nodes)
+    none = len(trail) + 1
+    nearest = np.full(size, none, dtype=np.intp)
+    sewn = np.flatnonzero(pairing.used)
+    for side in (0, 1):
+        np.minimum.at(nearest, edges.node[2 * sewn + side], trail[sewn])
+    free = np.flatnonzero(~pairing.used)
+    u, v, cost = edges.node[2 * free], edges.node[2 * free + 1], edges.sew_s[free]
+    sources = np.flatnonzero(nearest < none)
+    if not len(free) or not len(sources):
+        return np.empty((0, 2), dtype=np.intp), np.empty(0)
+    low, high = np.minimum(u, v), np.maximum(u, v)
+    order = np.lexsort((cost, high, low))
+    low, high, cost = low[order], high[order], cost[order]
+    first = np.ones(len(low), dtype=np.bool_)
+    first[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
+    low, high, cost = low[first], high[first], cost[first]
+    graph = coo_array((cost, (low, high)), shape=(size, size)).tocsr()
+    far, _, source = dijkstra(
+        graph, directed=False, indices=sources, min_only=True, return_predecessors=True
+    )
+    reached = np.isfinite(far[low]) & np.isfinite(far[high])
+    low, high, cost = low[reached], high[reached], cost[reached]
+    ends = np.stack([nearest[source[low]], nearest[source[high]]], axis=1)
+    apart = ends[:, 0] != ends[:, 1]
+    return ends[apart], (2 * (far[low] + cost + far[high]))[apart]
 
 
 def tree(trails: Ints, cost_s: Floats, count: int) -> list[tuple[float, int, int]]:

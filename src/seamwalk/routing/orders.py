@@ -18,8 +18,7 @@ from seamwalk.model.machine import MachineProfile
 from seamwalk.model.order import OrderFigures, OrderName, OrderWish
 from seamwalk.model.route import Leg, Network, Thread
 from seamwalk.routing.bulk import heavy_share
-from seamwalk.routing.improve import DEFAULT as IMPROVE
-from seamwalk.routing.improve import improved
+from seamwalk.routing.improve import merged
 from seamwalk.routing.joins import joins, threaded
 from seamwalk.routing.matching import Solver
 from seamwalk.routing.order_measures import order_measures
@@ -54,9 +53,17 @@ class OrderSettings:
         Price of each joint from one strip into another, seconds.
     strict_strip_s : float
         The same where only order counts.
+    worth_outwards, worth_heavy : float
+        What a path without order lacks, one that comes and goes and has nearly half of its
+        stitching with too much under the arm, comes to 1.
+    worth_minutes : float
+        What it is worth to spend none of the minutes given: small, or nobody would be glad of
+        having given them.
+    orderly : float
+        A top that gets this much order by its lines is not tried in strips.
     lined : float
         Where at least this share of the stitching is in passes half as long as the top, it is
-        sewn by lines, else by strips.
+        tried by lines.
     """
 
     most_passes: int = 500
@@ -70,6 +77,10 @@ class OrderSettings:
     strips_in: tuple[float, float] = (8.0, 13.0)
     strip_s: float = 2.0
     strict_strip_s: float = 20.0
+    worth_outwards: float = 0.75
+    worth_heavy: float = 0.55
+    worth_minutes: float = 0.25
+    orderly: float = 0.9
     lined: float = 0.5
 
 
@@ -114,28 +125,47 @@ def chosen(
     task = _Task(network, machine, solver, settings)
     plain = task.measured("quickest", list(quickest))
     found = [plain]
-    for name, walks in task.orders(plain):
-        found.append(task.measured(name, walks))
-        if until is not None and time.monotonic() > until:
+    fast, middle = _weighed(found, wish, settings)
+    for orders in (task.by_lines, task.by_strips):
+        for name, walks in orders(plain):
+            found.append(task.measured(name, walks))
+            if until is not None and time.monotonic() > until:
+                break
+        fast, middle = _weighed(found, wish, settings)
+        late = until is not None and time.monotonic() > until
+        if late or middle.figures.outwards >= settings.orderly:
             break
+    lines = [o for o in found if o.figures.name == "lines"]
+    offered = [fast, middle, *lines[:1]]
+    by_name = {o.figures.name: o for o in offered}
+    return by_name.get(wish.name, middle), tuple(o.figures for o in offered)
+
+
+def _weighed(
+    found: Sequence[Ordered], wish: OrderWish, settings: OrderSettings
+) -> tuple[Ordered, Ordered]:
+    """Return the quickest and, within what she gives, the one in the best order."""
     fast = min(found, key=lambda o: round(o.figures.minutes, 6))
     fast = replace(fast, figures=replace(fast.figures, name="quickest"))
     give = wish.give_min
     if give is None:
         give = wish.give_share * fast.figures.minutes
     affordable = [o for o in found if o.figures.minutes <= fast.figures.minutes + give + 1e-6]
+    middle = min(affordable, key=lambda o: lack(o.figures, fast.figures, give, settings))
+    return fast, replace(middle, figures=replace(middle.figures, name="middle"))
 
-    def price(o: Ordered) -> float:
-        """Return minutes, and what lacks in order, of which all is worth what she gives."""
-        f = o.figures
-        return round(f.minutes + give * ((1 - f.outwards) + 2 * f.heavy), 6)
 
-    middle = min(affordable, key=price)
-    middle = replace(middle, figures=replace(middle.figures, name="middle"))
-    lines = [o for o in found if o.figures.name == "lines"]
-    offered = [fast, middle, *lines[:1]]
-    by_name = {o.figures.name: o for o in offered}
-    return by_name.get(wish.name, middle), tuple(o.figures for o in offered)
+def lack(
+    f: OrderFigures, fast: OrderFigures, give_min: float, settings: OrderSettings = DEFAULT
+) -> float:
+    """Return what an order lacks, the minutes spent on it counting a little, too."""
+    spent = (f.minutes - fast.minutes) / give_min if give_min > 0 else 0.0
+    return round(disorder(f.outwards, f.heavy, settings) + settings.worth_minutes * spent, 6)
+
+
+def disorder(outwards: float, heavy: float, settings: OrderSettings = DEFAULT) -> float:
+    """Return how far an order is from the one wished for: 0 is perfect, about 1 is none."""
+    return settings.worth_outwards * (1 - outwards) + settings.worth_heavy * heavy
 
 
 class _Task:
@@ -162,28 +192,26 @@ class _Task:
         minutes = (cost_s + turns * self.machine.quilt_turn_s) / 60
         return Ordered(walks, OrderFigures(name, minutes, len(walks), turns, m.outwards, m.heavy))
 
-    def orders(self, plain: Ordered) -> Iterator[tuple[OrderName, list[Walk]]]:
-        """Yield routes in other orders, lines first."""
+    def by_lines(self, plain: Ordered) -> Iterator[tuple[OrderName, list[Walk]]]:
+        """Yield routes of whole lines, if the top has them."""
         most, s = 60 * plain.figures.minutes, self.settings
         turning = half_edges(self.network, self.machine, Turning(self.machine.quilt_turn_s))
         pairing = pair(choices(turning, self.machine), solver=self.solver)
         units = passes(*trails(pairing), turning, Costs(turning, self.machine))
-        if self._has_lines(units):
-            if len(units) <= s.most_passes:
-                yield from self._sequenced(units, turning, most, s.weights)
-            return
+        if self._has_lines(units) and len(units) <= s.most_passes:
+            yield from self._sequenced(units, turning, most, s.weights)
+
+    def by_strips(self, plain: Ordered) -> Iterator[tuple[OrderName, list[Walk]]]:
+        """Yield routes that sew what the quickest would, strip by strip."""
+        most, s = 60 * plain.figures.minutes, self.settings
         for axis in (0, 1):
             strip = self._strips(axis)
             for strip_s, weights in ((s.strip_s, s.strip_weights), (s.strict_strip_s, ())):
-                priced = replace(turning, turning=Turning(0.0, strip=strip, strip_s=strip_s))
-                route = improved(
-                    choices(priced, self.machine),
-                    self.machine,
-                    solver=self.solver,
-                    settings=replace(IMPROVE, rounds=1),
-                )
+                priced = replace(self.edges, turning=Turning(0.0, strip=strip, strip_s=strip_s))
                 costs = Costs(priced, self.machine)
-                units = passes(route.walks, [], priced, costs, strip=strip)
+                pairing = pair(choices(priced, self.machine), solver=self.solver)
+                threads = merged(priced, self.machine, pairing, costs)
+                units = passes(threads, [], priced, costs, strip=strip)
                 if len(units) <= s.most_passes:
                     yield from self._sequenced(units, self.edges, most, weights, axis)
 

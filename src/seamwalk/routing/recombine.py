@@ -162,7 +162,7 @@ def _exchanges(edges: HalfEdges, costs: Costs, best: Pairing, other: Pairing) ->
 
 
 def _halves_s(edges: HalfEdges, costs: Costs, pairing: Pairing, halves: Ints) -> Floats:
-    """Return the seconds of each half-edge: half its turn, or its thread end, and half its copy."""
+    """Return the seconds of each half-edge: half its turn or its thread end, half its copy."""
     sewn_s = np.where(edges.required | ~pairing.used, 0.0, edges.sew_s / 2)
     turns = [
         0.0 if not used else costs.turn(h, m) / (1 if m == END else 2)
@@ -173,4 +173,5 @@ def _halves_s(edges: HalfEdges, costs: Costs, pairing: Pairing, halves: Ints) ->
             strict=True,
         )
     ]
-    return np.array(turns) + sewn_s[halves >> 1]
+    out: Floats = np.array(turns) + sewn_s[halves >> 1]
+    return out

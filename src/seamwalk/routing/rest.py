@@ -26,7 +26,8 @@ from seamwalk.routing.improve import ImproveSettings, improved
 from seamwalk.routing.matching import Solver
 from seamwalk.routing.order import middle_out
 from seamwalk.routing.order_measures import order_measures
-from seamwalk.routing.orders import as_threads
+from seamwalk.routing.orders import DEFAULT as ORDERS
+from seamwalk.routing.orders import as_threads, disorder
 from seamwalk.routing.pairing import choices
 from seamwalk.routing.rest_earlier import close_to, earlier_rest
 from seamwalk.routing.rest_edges import edges_left, parted
@@ -228,7 +229,8 @@ class _Scale:
             return self.seconds(walks)
         lengths_in = self.edges.sew_s / self.machine.s_per_in
         m = order_measures(self._sewn(walks), self.edges, self.where, lengths_in, self.heavy)
-        return self.seconds(walks) + give_s * ((1 - m.outwards) + 2 * m.heavy)
+        wrong = disorder(m.outwards, m.heavy)
+        return self.seconds(walks) + give_s / ORDERS.worth_minutes * wrong
 
     def _sewn(self, walks: Sequence[Walk]) -> list[Walk]:
         running, others = parted(walks, self.stub)

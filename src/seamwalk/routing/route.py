@@ -56,9 +56,8 @@ def plan_route(
     given = choices(edges, machine)
     start = time.monotonic()
     found = improved(given, machine, time_limit_s=time_limit_s, solver=solver)
-    if time_limit_s is not None:
-        left_s = time_limit_s - (time.monotonic() - start)
-        found = proven(given, machine, found, time_limit_s=left_s)
+    left_s = None if time_limit_s is None else time_limit_s - (time.monotonic() - start)
+    found = proven(given, machine, found, time_limit_s=left_s)
     where = [network.nodes[n] for n in edges.nodes]
     walks = middle_out(found.walks, edges, where)
     orders: tuple[OrderFigures, ...] = ()

@@ -75,8 +75,8 @@ def windowed(
     other : Pairing
         The one whose differences show where something may be gained.
     until : float, optional
-        No window is begun after this (`time.monotonic`).  Without it at most `windows` of them
-        are solved, so that a run can be repeated.
+        Time (`time.monotonic`) when the last window is given up.  Without it at most `windows`
+        of them are solved, so that a run can be repeated.
     settings : WindowSettings
         See there.
     """
@@ -99,7 +99,7 @@ def windowed(
         nodes = window.around(v)
         covered |= nodes
         solved += 1
-        mates = window.solved(nodes, layout, best)
+        mates = window.solved(nodes, layout, best, until)
         if mates:
             best = exchanged(edges, best, mates)
             layout = Layout(edges, best)
@@ -136,7 +136,7 @@ class _Windows:
                 return set(inside[: inside.index(u) + 1])
         return seen
 
-    def solved(self, nodes: set[int], layout: Layout, best: Pairing) -> Mates:
+    def solved(self, nodes: set[int], layout: Layout, best: Pairing, until: float | None) -> Mates:
         """Return new mates for a window, or none where nothing can be gained."""
         from scipy.optimize import Bounds, LinearConstraint, milp
         from scipy.sparse import csr_array, vstack
@@ -171,6 +171,9 @@ class _Windows:
         demands, least = [each], [np.ones(n)]
         most = [np.ones(n)]
         for _ in range(self.settings.tries):
+            left_s = np.inf if until is None else until - time.monotonic()
+            if left_s <= 0:
+                return {}
             answer = milp(
                 price,
                 integrality=np.ones(len(price), dtype=np.int64),
@@ -178,11 +181,12 @@ class _Windows:
                 constraints=LinearConstraint(
                     vstack(demands, format="csr"), np.concatenate(least), np.concatenate(most)
                 ),
+                options={"time_limit": left_s},
             )
             if answer.x is None or answer.fun > now_s - self.settings.worth_s:
                 return {}
             chosen = answer.x > 0.5
-            mates: Mates = dict.fromkeys(free[chosen[t:t + n]].tolist(), END)
+            mates: Mates = dict.fromkeys(free[chosen[t : t + n]].tolist(), END)
             for x, y in zip(a[chosen[:t]].tolist(), b[chosen[:t]].tolist(), strict=True):
                 mates[x], mates[y] = y, x
             for h in spare[chosen[t + n :]].tolist():
