@@ -200,7 +200,7 @@ def test_every_value_is_shown_with_where_it_comes_from():
     rows = {s.name: s for s in shown(read(FULL, HERE))}
     assert set(rows) == set(entries())
     assert (rows["paper"].value, rows["paper"].source) == ("a4", "line 2")
-    assert rows["machine.bobbin_change"].source == "line 20"
+    assert rows["machine.bobbin_change"].source == "line 21"
     assert rows["circles"].value == "21 cm, 12.5 cm, 8 1/2 in, 4.5 cm"
     plain = {s.name: s for s in shown(SettingsFile(OwnSettings(), HERE))}
     assert {s.source for s in plain.values()} == {"default"}

@@ -53,6 +53,8 @@ class ImproveSettings:
     step : float
         First share of Polyak's step; halved, from the best prices on, when `patience` rounds
         bring no better bound.
+    reach : float
+        Largest gap that Polyak's step reckons with, as a share of the bound.
     patience : int
         Rounds.
     shortest : float
@@ -77,6 +79,7 @@ class ImproveSettings:
     levels: int = 12
     starts: int = 2
     step: float = 0.7
+    reach: float = 0.02
     patience: int = 4
     shortest: float = 0.04
     progress: float = 0.01
@@ -270,4 +273,6 @@ class _Search:
             pairing, prices = self.kept
             for f, price_s in itertools.zip_longest(self.cuts, prices):
                 f.price_s = 0 * f.price_s if price_s is None else price_s.copy()
-        reprice(self.cuts, pairing, self.share * (self.cost_s - pairing.bound_s))
+        # A first route may be far off: prices that move by all of that gap would go astray.
+        gap_s = min(self.cost_s - pairing.bound_s, settings.reach * self.bound_s)
+        reprice(self.cuts, pairing, self.share * gap_s)
