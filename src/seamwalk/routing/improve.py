@@ -50,6 +50,11 @@ class ImproveSettings:
     starts : int
         Rounds that price nested sets of trails before the subgradient is followed: each lifts
         the bound at once, but later ones disturb what the first have settled.
+    stretches : int
+        Times that the first prices are all made greater, while that lifts the bound: turns on
+        the way from trail to trail are not in them.
+    longer : float
+        By this factor.
     step : float
         First share of Polyak's step; halved, from the best prices on, when `patience` rounds
         bring no better bound.
@@ -78,8 +83,10 @@ class ImproveSettings:
     least: int = 10
     levels: int = 12
     starts: int = 2
+    stretches: int = 3
+    longer: float = 1.3
     step: float = 0.7
-    reach: float = 0.02
+    reach: float = 1
     patience: int = 4
     shortest: float = 0.04
     progress: float = 0.01
@@ -189,7 +196,8 @@ class _Search:
         self.cuts: list[Cuts] = []
         self.known: set[bytes] = set()
         self.kept: tuple[Pairing, list[Floats]] | None = None
-        self.share, self.waited, self.starts = settings.step, 0, settings.starts
+        self.share, self.waited = settings.step, 0
+        self.starts, self.stretch = settings.starts, 0
         self.pairing: Pairing | None = None
 
     @property
@@ -256,23 +264,38 @@ class _Search:
             self.partitions = []
             assert self.kept is not None
             pairing = self.kept[0]
+        if self.stretch > 0 and self.kept is not None:
+            if pairing.bound_s >= self.bound_s:
+                self.stretch -= 1
+                for f in self.cuts:
+                    f.price_s = settings.longer * f.price_s
+                return
+            self.stretch = 0
+            pairing = self.back()
         if self.starts > 0 and pairing.bound_s >= self.bound_s:
-            self.starts -= 1
             off = relief(given, self.cuts, self.partitions)
             new = moats(given, pairing, self.prices, off, settings.levels)
+            self.stretch = settings.stretches if self.starts == settings.starts else 0
+            self.starts -= 1
             self.cuts += new
             if new:
                 return
-        self.starts = 0
+        self.starts = self.stretch = 0
         new_cuts = fresh(given, pairing, self.known)
         if new_cuts is not None:
             self.cuts.append(new_cuts)
         if self.waited >= settings.patience and self.kept is not None:
             # Too far: back to the best prices, and on from there by a shorter step.
             self.share, self.waited = self.share / 2, 0
-            pairing, prices = self.kept
-            for f, price_s in itertools.zip_longest(self.cuts, prices):
-                f.price_s = 0 * f.price_s if price_s is None else price_s.copy()
+            pairing = self.back()
         # A first route may be far off: prices that move by all of that gap would go astray.
         gap_s = min(self.cost_s - pairing.bound_s, settings.reach * self.bound_s)
         reprice(self.cuts, pairing, self.share * gap_s)
+
+    def back(self) -> Pairing:
+        """Go back to the best prices, and return their pairing."""
+        assert self.kept is not None
+        pairing, prices = self.kept
+        for f, price_s in itertools.zip_longest(self.cuts, prices):
+            f.price_s = 0 * f.price_s if price_s is None else price_s.copy()
+        return pairing

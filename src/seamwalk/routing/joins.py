@@ -33,7 +33,7 @@ class JoinSettings:
         Distances kept at a time: memory against speed.
     """
 
-    most_travel_in: float = 48.0
+    most_travel_in: float = 120.0
     most_cells: int = 4_000_000
 
 
@@ -110,9 +110,10 @@ def threaded(
     edges: HalfEdges,
     costs: Costs,
     travel: Travel,
-    settings: JoinSettings = DEFAULT,
 ) -> list[Walk]:
     """Return the threads of passes sewn in an order, each join as cheap as what is left allows.
+
+    That can be more than `Joins.cost_s` says, where several joins want the passes of one ditch.
 
     Parameters
     ----------
@@ -121,7 +122,6 @@ def threaded(
     travel : Travel
         Is used up: the copies that joins take are gone.
     """
-    limit = settings.most_travel_in * _s_per_in(edges)
     first, last = states(found)
     both = np.concatenate([first, last])
     ended: dict[int, float] = dict(zip(both.tolist(), travel.ends(both).tolist(), strict=True))
@@ -137,7 +137,7 @@ def threaded(
             apart = float(turn_deg(edges.lies_deg[a], edges.lies_deg[b]))
             cut += edges.turning.turn_s if apart > edges.turning.apart_deg + 1e-9 else 0.0
         straight = costs.turn(a, b) if costs.node[a] == costs.node[b] else np.inf
-        way = travel.way(a, b, min(cut, limit, straight))
+        way = travel.way(a, b, min(cut, straight))
         if way is not None:
             out[-1] += [*way, *walk]
         elif straight <= cut:

@@ -46,7 +46,8 @@ class OrderSettings:
     strip_weights : tuple
         The same for passes in strips.
     strict : (float, float, float)
-        So much that only order counts.
+        So much that only order counts, and bulk more than a thread end in the margin, but less
+        than one that has to be buried.
     strips_in : (float, float)
         Least and greatest width of strips, inches: what is reached without shifting the quilt.
     strip_s : float
@@ -73,7 +74,7 @@ class OrderSettings:
         (0.3, 0.3, 60.0),
     )
     strip_weights: tuple[tuple[float, float, float], ...] = ((0.3, 0.03, 0.0), (1.0, 0.1, 0.0))
-    strict: tuple[float, float, float] = (3.0, 3.0, 60.0)
+    strict: tuple[float, float, float] = (3.0, 0.3, 60.0)
     strips_in: tuple[float, float] = (8.0, 13.0)
     strip_s: float = 2.0
     strict_strip_s: float = 20.0

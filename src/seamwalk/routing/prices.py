@@ -119,8 +119,10 @@ def moats(
     if count == 1:
         return []
     found = swaps(given, pairing, label)
-    # What is sewn there and back needs no new mates where it passes, so no prices are off.
     between, there_s = paths(given, pairing, label)
+    if off is not None and len(between):
+        # What a path saves by leaving sets is not known here: no second start from it.
+        return []
     joins = tree(
         np.concatenate([found.trails, between]),
         np.concatenate([swap_cost_s(given, prices, off, found.old, found.new), there_s]),
