@@ -55,6 +55,8 @@ class ImproveSettings:
         the way from trail to trail are not in them.
     longer : float
         By this factor.
+    far : float
+        Only where the first route is further than this from its bound, as a share.
     step : float
         First share of Polyak's step; halved, from the best prices on, when `patience` rounds
         bring no better bound.
@@ -85,8 +87,9 @@ class ImproveSettings:
     starts: int = 2
     stretches: int = 3
     longer: float = 1.3
+    far: float = 0.05
     step: float = 0.7
-    reach: float = 1
+    reach: float = 0.1
     patience: int = 4
     shortest: float = 0.04
     progress: float = 0.01
@@ -158,7 +161,7 @@ def improved(
         if until is not None:
             if now + longest > until:
                 break
-        elif done >= (max(enough, settings.least) if search.gap > settings.wide else enough):
+        elif done >= search.worth(enough):
             break
     search.finish(until)
     return Found(search.best, search.cost_s, search.bound_s, search.cuts)
@@ -210,6 +213,14 @@ class _Search:
         """Whether prices hardly move the bound any more, and more sets would help no proof."""
         large = len(self.given.halves) > self.settings.provable
         return large and self.share < self.settings.shortest
+
+    def worth(self, enough: int) -> int:
+        """Return how many rounds the top is worth, where `enough` are for its size."""
+        settings = self.settings
+        if self.gap > settings.far and len(self.given.halves) > settings.provable:
+            # Prices that are far from right make pairing many times slower.
+            return settings.least
+        return max(enough, settings.least) if self.gap > settings.wide else enough
 
     def round(self) -> None:
         """Set new prices, pair, and take from the new route what is better."""
@@ -274,9 +285,11 @@ class _Search:
             pairing = self.back()
         if self.starts > 0 and pairing.bound_s >= self.bound_s:
             off = relief(given, self.cuts, self.partitions)
-            new = moats(given, pairing, self.prices, off, settings.levels)
-            self.stretch = settings.stretches if self.starts == settings.starts else 0
-            self.starts -= 1
+            far = self.gap > settings.far
+            new = moats(given, pairing, self.prices, off, settings.levels, over_ditches=far)
+            # What is saved by leaving sets is not known of ditches: no second start from them.
+            self.starts = 0 if far else self.starts - 1
+            self.stretch = settings.stretches if far else 0
             self.cuts += new
             if new:
                 return

@@ -133,7 +133,8 @@ def paths(given: Choices, pairing: Pairing, trail: Ints) -> tuple[Ints, Floats]:
     """Return which trails unused ditches join (P, 2), and the seconds there and back (P,).
 
     Only between trails that are neighbours: those whose regions of nearest nodes touch (Mehlhorn,
-    Information Processing Letters 27, 1988).  Where several trails meet one stands for all, an open one if there is any.
+    Information Processing Letters 27, 1988).  Where several trails meet one stands for all, an
+    open one if there is any.
     """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import dijkstra

@@ -108,26 +108,30 @@ def fresh(given: Choices, pairing: Pairing, known: set[bytes]) -> Cuts | None:
 
 
 def moats(
-    given: Choices, pairing: Pairing, prices: Prices, off: Relief | None, levels: int
+    given: Choices,
+    pairing: Pairing,
+    prices: Prices,
+    off: Relief | None,
+    levels: int,
+    *,
+    over_ditches: bool = False,
 ) -> list[Cuts]:
     """Return nested sets of closed trails with the prices that a spanning tree of joins suggests.
 
-    A join leaves each of its two sets twice, so a quarter of its cost is each set's share.
+    A join leaves each of its two sets twice, so a quarter of its cost is each set's share.  With
+    `over_ditches` unused ditches count as joins, at full price whatever is off: for where trails
+    share no nodes.
     """
     label = closed_trails(given.edges, pairing)
     count = int(label.max(initial=0)) + 1
     if count == 1:
         return []
     found = swaps(given, pairing, label)
-    between, there_s = paths(given, pairing, label)
-    if off is not None and len(between):
-        # What a path saves by leaving sets is not known here: no second start from it.
-        return []
-    joins = tree(
-        np.concatenate([found.trails, between]),
-        np.concatenate([swap_cost_s(given, prices, off, found.old, found.new), there_s]),
-        count,
-    )
+    trails, cost_s = found.trails, swap_cost_s(given, prices, off, found.old, found.new)
+    if over_ditches:
+        between, there_s = paths(given, pairing, label)
+        trails, cost_s = np.concatenate([trails, between]), np.concatenate([cost_s, there_s])
+    joins = tree(trails, cost_s, count)
     out: list[Cuts] = []
     before_s = 0.0
     for stop_s, sets in nested(joins, count, levels):
