@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from seamwalk.errors import FileFormatError, UsageError
 from seamwalk.geometry.curve import Point
 from seamwalk.model.route import NodeId
-from seamwalk.routing.rest_done import Said
+from seamwalk.routing.rest.done import Said
 from seamwalk.units import Units, parse_length
 
 if TYPE_CHECKING:

@@ -308,7 +308,7 @@ def plan_top(
     from seamwalk.routing.audit import audit
     from seamwalk.routing.graph import network
     from seamwalk.routing.route import plan_route
-    from seamwalk.routing.telling import told
+    from seamwalk.routing.telling.told import told
     from seamwalk.vision.blocks import find_blocks
 
     machine = machine or MachineProfile()

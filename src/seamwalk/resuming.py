@@ -16,8 +16,8 @@ from seamwalk.model.machine import MachineProfile
 from seamwalk.model.marking import MarkingGuide
 from seamwalk.model.order import OrderName, OrderWish
 from seamwalk.pipeline import MeasuredTop, measured_from_file
-from seamwalk.routing.rest import Rest
-from seamwalk.routing.rest_done import Said
+from seamwalk.routing.rest.done import Said
+from seamwalk.routing.rest.rest import Rest
 from seamwalk.units import Units
 
 if TYPE_CHECKING:
@@ -109,10 +109,10 @@ def resume_plan(
     """
     from seamwalk.files.plan_file import to_route
     from seamwalk.motifs.marking import marking_guide
-    from seamwalk.routing import rest_done
     from seamwalk.routing.audit import audit
-    from seamwalk.routing.rest import plan_rest
-    from seamwalk.routing.telling import told
+    from seamwalk.routing.rest import done as rest_done
+    from seamwalk.routing.rest.rest import plan_rest
+    from seamwalk.routing.telling.told import told
 
     machine = machine_of(plan.document.settings, usual or MachineProfile())
     route = to_route(plan.document)

@@ -12,8 +12,8 @@ from seamwalk.files.plan_file import read_plan, to_document, to_route, write_pla
 from seamwalk.files.plan_file import schema as plan_schema
 from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.graph import network
-from seamwalk.routing.rest import plan_rest
-from seamwalk.routing.rest_done import Said, progress
+from seamwalk.routing.rest.done import Said, progress
+from seamwalk.routing.rest.rest import plan_rest
 from seamwalk.routing.route import plan_route
 
 WHOLE = DoneDocument(

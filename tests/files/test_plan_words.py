@@ -12,7 +12,7 @@ from seamwalk.model.route import Route
 from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
 from seamwalk.routing.route import plan_route
-from seamwalk.routing.telling import told
+from seamwalk.routing.telling.told import told
 
 MACHINE = MachineProfile()
 

@@ -4,7 +4,7 @@ from tests.routing.instances import grid_lines
 from tests.routing.sewn import sewn
 from tests.routing.test_compare import ring
 
-from seamwalk.routing.breaks import breaks
+from seamwalk.routing.telling.breaks import breaks
 
 
 def test_a_ring_that_no_ditch_joins() -> None:

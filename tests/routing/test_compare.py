@@ -14,9 +14,9 @@ from seamwalk.model.machine import MachineProfile
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId
 from seamwalk.routing.audit import audit
-from seamwalk.routing.compare import WAYS, Way, compared, group_by_group
 from seamwalk.routing.graph import network
 from seamwalk.routing.route import plan_route
+from seamwalk.routing.telling.compare import WAYS, Way, compared, group_by_group
 
 MACHINE = MachineProfile()
 

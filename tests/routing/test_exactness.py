@@ -10,9 +10,9 @@ from seamwalk.model.route import Network
 from seamwalk.model.stitching import Stroke, StrokeKind
 from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
-from seamwalk.routing.pairing import choices, pair
 from seamwalk.routing.route import plan_route
-from seamwalk.routing.threads import closed_trails
+from seamwalk.routing.solve.pairing import choices, pair
+from seamwalk.routing.solve.threads import closed_trails
 from seamwalk.routing.turning import half_edges
 
 MACHINE = MachineProfile()

@@ -7,7 +7,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from seamwalk.routing.matching import LARGEST_WEIGHT, Problem, match
+from seamwalk.routing.solve.matching import LARGEST_WEIGHT, Problem, match
 
 
 def problem(

@@ -17,15 +17,15 @@ from seamwalk.model.order import OrderName, OrderWish
 from seamwalk.model.route import Network, Route
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.routing.audit import audit
-from seamwalk.routing.bulk import HALF_AND_A_BIT, heavy_share, rolled_in, share_right
 from seamwalk.routing.graph import network
-from seamwalk.routing.joins import joins, threaded
-from seamwalk.routing.pairing import choices, pair
-from seamwalk.routing.passes import Lie, lie_of, passes, trails
+from seamwalk.routing.order.bulk import HALF_AND_A_BIT, heavy_share, rolled_in, share_right
+from seamwalk.routing.order.joins import joins, threaded
+from seamwalk.routing.order.passes import Lie, lie_of, passes, trails
+from seamwalk.routing.order.sequence import Sequencer, Weights, precedence
+from seamwalk.routing.order.travel import Travel
 from seamwalk.routing.route import plan_route
-from seamwalk.routing.sequence import Sequencer, Weights, precedence
-from seamwalk.routing.threads import Walk
-from seamwalk.routing.travel import Travel
+from seamwalk.routing.solve.pairing import choices, pair
+from seamwalk.routing.solve.threads import Walk
 from seamwalk.routing.turning import Costs, HalfEdges, Turning, half_edges
 
 MACHINE = MachineProfile()

@@ -11,9 +11,9 @@ from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Network
 from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
-from seamwalk.routing.merge import merge
-from seamwalk.routing.pairing import choices, pair
 from seamwalk.routing.route import plan_route
+from seamwalk.routing.solve.merge import merge
+from seamwalk.routing.solve.pairing import choices, pair
 from seamwalk.routing.turning import END, half_edges
 
 NEAR = 2e-3

@@ -8,13 +8,13 @@ from tests.routing.instances import arches, leaves, rounds
 
 from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.graph import network
-from seamwalk.routing.improve import improved
-from seamwalk.routing.layout import Layout, Mates, exchanged
-from seamwalk.routing.pairing import Choices, Pairing, choices, pair
-from seamwalk.routing.recombine import recombined
-from seamwalk.routing.threads import paired, walks
+from seamwalk.routing.solve.improve import improved
+from seamwalk.routing.solve.layout import Layout, Mates, exchanged
+from seamwalk.routing.solve.pairing import Choices, Pairing, choices, pair
+from seamwalk.routing.solve.recombine import recombined
+from seamwalk.routing.solve.threads import paired, walks
+from seamwalk.routing.solve.windows import windowed
 from seamwalk.routing.turning import END, Costs, half_edges
-from seamwalk.routing.windows import windowed
 
 MACHINE = MachineProfile()
 

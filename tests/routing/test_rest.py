@@ -18,8 +18,8 @@ from seamwalk.model.route import Begun, NodeId, PieceId, Route
 from seamwalk.model.stitching import StrokeKind
 from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
-from seamwalk.routing.rest import Rest, plan_rest
-from seamwalk.routing.rest_done import Progress, Said, progress
+from seamwalk.routing.rest.done import Progress, Said, progress
+from seamwalk.routing.rest.rest import Rest, plan_rest
 from seamwalk.routing.route import plan_route
 
 MACHINE = MachineProfile()

@@ -9,7 +9,7 @@ from tests.routing.test_rest import MACHINE, legs_of, rest_of
 from seamwalk.errors import UsageError
 from seamwalk.model.route import NodeId, Route
 from seamwalk.routing.graph import network
-from seamwalk.routing.rest_done import Said, progress
+from seamwalk.routing.rest.done import Said, progress
 from seamwalk.routing.route import plan_route
 
 

@@ -9,7 +9,7 @@ from tests.routing.test_rest import MACHINE, legs_of, rest_of
 from seamwalk.model.order import OrderName, OrderWish
 from seamwalk.model.route import Route, Thread
 from seamwalk.routing.graph import network
-from seamwalk.routing.rest_done import Said, progress
+from seamwalk.routing.rest.done import Said, progress
 from seamwalk.routing.route import plan_route
 
 TOPS = {"arches": arches(7, 7), "leaves": leaves(6, 6)}

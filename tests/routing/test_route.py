@@ -18,8 +18,8 @@ from seamwalk.model.route import Route
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
-from seamwalk.routing.pairing import choices, pair
 from seamwalk.routing.route import plan_route
+from seamwalk.routing.solve.pairing import choices, pair
 from seamwalk.routing.turning import half_edges
 
 MACHINE = MachineProfile()

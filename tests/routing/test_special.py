@@ -10,7 +10,7 @@ from seamwalk.geometry.curve import Arc, Curve
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.routing.graph import network
-from seamwalk.routing.reasons import reasons
+from seamwalk.routing.telling.reasons import reasons
 from seamwalk.routing.turning import half_edges
 
 MACHINE = MachineProfile()

@@ -18,7 +18,7 @@ from seamwalk.model.stitching import Stroke, StrokeId, StrokeKind
 from seamwalk.model.top import PatchId
 from seamwalk.routing.graph import network
 from seamwalk.routing.route import plan_route
-from seamwalk.routing.words import in_words
+from seamwalk.routing.telling.words import in_words
 
 
 def piece(

@@ -13,7 +13,7 @@ from seamwalk.geometry.curve import Arc, Curve, Line, Point
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.routing.graph import network
 from seamwalk.routing.route import plan_route
-from seamwalk.routing.words_length import phrases, tokens, words_length
+from seamwalk.routing.telling.length import phrases, tokens, words_length
 
 
 @pytest.mark.parametrize(

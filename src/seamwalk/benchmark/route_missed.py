@@ -43,8 +43,8 @@ def _arrival(network: Network, leg: Leg) -> tuple[str, float]:
 
 def time_rest(route: Route, machine: MachineProfile) -> tuple[Route, dict[str, float]]:
     """Return the rest after a missed turn, with the seconds it took and what it saves."""
-    from seamwalk.routing.rest import plan_rest
-    from seamwalk.routing.rest_done import Said, progress
+    from seamwalk.routing.rest.done import Said, progress
+    from seamwalk.routing.rest.rest import plan_rest
 
     step, instead = missed_turn(route)
     start = time.perf_counter()

@@ -152,7 +152,7 @@ def measure_case(case: RouteCase) -> RouteResult:
         figures["priced_bound"] = _priced_bound(pieces, machine)
         path = _path(route)
     elif case.part == "others":
-        from seamwalk.routing.compare import compared
+        from seamwalk.routing.telling.compare import compared
 
         for way, other in compared(pieces, machine).items():
             figures |= {
@@ -178,7 +178,7 @@ def _planned(pieces: Network, machine: MachineProfile, case: RouteCase) -> Route
 
 def _priced_bound(pieces: Network, machine: MachineProfile) -> float:
     """Return the least minutes of any route with turns of the quilt priced at joints."""
-    from seamwalk.routing.pairing import choices, pair
+    from seamwalk.routing.solve.pairing import choices, pair
     from seamwalk.routing.turning import Turning, half_edges
 
     edges = half_edges(pieces, machine, Turning(machine.quilt_turn_s))

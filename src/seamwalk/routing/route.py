@@ -6,12 +6,12 @@ from seamwalk.model.machine import MachineProfile
 from seamwalk.model.order import OrderFigures, OrderName, OrderWish
 from seamwalk.model.route import Network, Route
 from seamwalk.routing.bobbins import bobbin_changes
-from seamwalk.routing.exact import proven
-from seamwalk.routing.improve import improved
-from seamwalk.routing.matching import Solver
-from seamwalk.routing.order import middle_out
-from seamwalk.routing.orders import as_threads, chosen
-from seamwalk.routing.pairing import choices
+from seamwalk.routing.order.choice import as_threads, chosen
+from seamwalk.routing.order.middle_out import middle_out
+from seamwalk.routing.solve.exact import proven
+from seamwalk.routing.solve.improve import improved
+from seamwalk.routing.solve.matching import Solver
+from seamwalk.routing.solve.pairing import choices
 from seamwalk.routing.totals import numbered, totals
 from seamwalk.routing.turning import half_edges
 

@@ -1,0 +1,1 @@
+"""Going on from the middle: the best rest of a plan."""

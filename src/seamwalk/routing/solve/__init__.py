@@ -1,0 +1,1 @@
+"""The search for the least time: pairing, merging, improving, proof."""

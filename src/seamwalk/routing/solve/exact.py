@@ -1,0 +1,205 @@
+"""The optimum of small tops, proven.
+
+The pairing as an integer program: a variable for each transition, each thread end and each spare
+copy left out.  What must hang together is demanded only where a solution falls apart: a closed
+trail's passes must be left at least twice.  Solved again and again (HiGHS, branch and cut) until
+nothing is closed; then the solution is the best route.
+
+References
+----------
+Dantzig, Fulkerson and Johnson, Solution of a large-scale traveling-salesman problem, Operations
+Research 2, 1954 (cutting off closed trails as they appear).
+"""
+
+import itertools
+import time
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamwalk.model.machine import MachineProfile
+from seamwalk.routing.solve.improve import Found, merged
+from seamwalk.routing.solve.pairing import Choices, Pairing
+from seamwalk.routing.solve.threads import closed_trails
+from seamwalk.routing.turning import END, Bools, Costs, Floats
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+
+@dataclass(frozen=True, slots=True)
+class ExactSettings:
+    """When to stop.
+
+    Attributes
+    ----------
+    largest : int
+        Networks with more half-edges are left alone: proofs would take minutes.
+    always : int
+        Networks up to this many half-edges, about 100 strokes, are proven without a time limit
+        too: a second or two.
+    branches : int
+        Most nodes of the solver's search tree in each step without a time limit, so that a run
+        can be repeated.
+    steps : int
+        Times that closed trails are forbidden without a time limit.
+    near : float
+        A route this close to its bound, as a share, is proven: rounding of weights.
+    """
+
+    largest: int = 2500
+    always: int = 600
+    branches: int = 200
+    steps: int = 20
+    near: float = 1e-5
+
+
+DEFAULT = ExactSettings()
+
+
+def proven(
+    given: Choices,
+    machine: MachineProfile,
+    found: Found,
+    *,
+    time_limit_s: float | None,
+    settings: ExactSettings = DEFAULT,
+) -> Found:
+    """Return the best route with its proof, or, out of time, the best so far with its bound.
+
+    Parameters
+    ----------
+    given : Choices
+        As for `improve.improved`, with `opening`.
+    machine : MachineProfile
+        Costs.
+    found : Found
+        A route to start from.
+    time_limit_s : float or None
+        Seconds; None proves small networks only, by an effort that depends on the task alone.
+    settings : ExactSettings
+        See there.
+
+    Notes
+    -----
+    Exponential in the worst case.  Choices leave out turns that no best route makes, so the
+    optimum over them is the optimum.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array, vstack
+
+    if len(given.halves) > (settings.always if time_limit_s is None else settings.largest):
+        return found
+    until = np.inf if time_limit_s is None else time.monotonic() + time_limit_s
+    edges = given.edges
+    costs = Costs(edges, machine)
+    base_s = float(edges.sew_s[edges.required].sum())
+    copies = given.halves[::2] >> 1
+    spare = copies[~edges.required[copies]]
+    t, v, s = len(given.a), len(given.halves), len(spare)
+    price = np.concatenate([given.cost_s, given.end_s, np.zeros(s)])
+    once = _each_once(given, spare)
+    rows = [csr_array(once), csr_array(_openings(given, t, s))]
+    lower = [np.ones(v), np.full(given.parts, 2.0)]
+    upper = [np.ones(v), np.full(given.parts, np.inf)]
+    known: set[bytes] = set()
+    for family in found.cuts:
+        for k in np.flatnonzero(family.price_s >= 0)[1:].tolist():
+            _demand(given, family.label == k, s, known, rows, lower, upper)
+    best = found
+    branches = settings.branches if time_limit_s is None else np.iinfo(np.int32).max
+    for step in itertools.count():
+        left_s = until - time.monotonic()
+        if best.cost_s - best.bound_s <= settings.near * best.cost_s or left_s <= 0:
+            break
+        if time_limit_s is None and step >= settings.steps:
+            break
+        answer = milp(
+            price,
+            integrality=np.ones(len(price), dtype=np.int64),
+            bounds=Bounds(0, 1),
+            constraints=LinearConstraint(
+                vstack(rows, format="csr"), np.concatenate(lower), np.concatenate(upper)
+            ),
+            options={
+                "time_limit": left_s,
+                "mip_rel_gap": settings.near / 10,
+                "node_limit": int(branches),
+            },
+        )
+        if answer.mip_dual_bound is not None:
+            bound = base_s + float(answer.mip_dual_bound)
+            best = replace(best, bound_s=max(best.bound_s, min(bound, best.cost_s)))
+        if answer.x is None:
+            break
+        pairing = _pairing(given, spare, answer.x > 0.5)
+        route = merged(edges, machine, pairing, costs)
+        cost = sum(costs.thread(w) for w in route)
+        if cost < best.cost_s:
+            best = Found(route, cost, min(best.bound_s, cost), found.cuts)
+        trails = closed_trails(edges, pairing)
+        if not trails.any():
+            break
+        for k in range(1, int(trails.max()) + 1):
+            _demand(given, trails == k, s, known, rows, lower, upper)
+    return best
+
+
+def _demand(
+    given: Choices,
+    inside: Bools,
+    spare: int,
+    known: set[bytes],
+    rows: "list[csr_array[np.float64]]",
+    lower: list[Floats],
+    upper: list[Floats],
+) -> None:
+    """Add the row that demands that a set of copies is left twice, unless it is there."""
+    from scipy.sparse import csr_array
+
+    key = np.packbits(inside).tobytes()
+    if key in known:
+        return
+    known.add(key)
+    across = inside[given.a >> 1] != inside[given.b >> 1]
+    row = np.concatenate([across, inside[given.halves >> 1], np.zeros(spare, dtype=np.bool_)])
+    rows.append(csr_array(row[None].astype(np.float64)))
+    lower.append(np.array([2.0]))
+    upper.append(np.array([np.inf]))
+
+
+def _each_once(given: Choices, spare: NDArray[np.intp]) -> "csr_array[np.float64]":
+    """Return the rows that give each half-edge one mate, one end, or leave its copy out."""
+    from scipy.sparse import coo_array
+
+    t, v, s = len(given.a), len(given.halves), len(spare)
+    index = np.zeros(len(given.edges.node), dtype=np.intp)
+    index[given.halves] = np.arange(v)
+    row = np.concatenate(
+        [index[given.a], index[given.b], np.arange(v), index[2 * spare], index[2 * spare + 1]]
+    )
+    column = np.concatenate(
+        [np.arange(t), np.arange(t), t + np.arange(v), *2 * [t + v + np.arange(s)]]
+    )
+    return coo_array((np.ones(len(row)), (row, column)), shape=(v, t + v + s)).tocsr()
+
+
+def _openings(given: Choices, t: int, s: int) -> NDArray[np.float64]:
+    """Return the rows that count the thread ends of each part."""
+    part = given.part[given.halves >> 1]
+    ends = (np.unique(part)[:, None] == part[None]).astype(np.float64)
+    return np.hstack([np.zeros((len(ends), t)), ends, np.zeros((len(ends), s))])
+
+
+def _pairing(given: Choices, spare: NDArray[np.intp], chosen: NDArray[np.bool_]) -> Pairing:
+    """Return the pairing that the chosen variables stand for."""
+    t, v = len(given.a), len(given.halves)
+    mate = np.arange(len(given.edges.node), dtype=np.intp) ^ 1
+    a, b = given.a[chosen[:t]], given.b[chosen[:t]]
+    mate[a], mate[b] = b, a
+    mate[given.halves[chosen[t : t + v]]] = END
+    used = given.edges.required.copy()
+    used[spare] = ~chosen[t + v :]
+    return Pairing(mate, used, 0.0)

@@ -1,0 +1,1 @@
+"""A route in words, what it saves, and why it has breaks."""
