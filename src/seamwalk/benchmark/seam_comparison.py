@@ -77,8 +77,8 @@ def _closed(polygons: Sequence[Polygon]) -> Area:
     """
     grown = shapely.union_all([p.buffer(TOUCH_PX, join_style="mitre") for p in polygons])
     back = grown.buffer(-TOUCH_PX, join_style="mitre")
-    # Mitres leave edges of a rounding error's length, which GEOS trips over later.
-    return cast("Area", shapely.set_precision(back, GRID_PX))
+    # Mitres leave edges of a rounding error's length, which GEOS trips over: here or later.
+    return cast("Area", shapely.set_precision(shapely.make_valid(back), GRID_PX))
 
 
 Seams = tuple[NDArray[np.object_], NDArray[np.bool_]]

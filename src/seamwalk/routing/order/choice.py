@@ -27,6 +27,7 @@ from seamwalk.routing.solve.improve import merged
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices, pair
 from seamwalk.routing.solve.threads import Walk, tidied
+from seamwalk.routing.telling.length import words_length
 from seamwalk.routing.totals import quilt_turns
 from seamwalk.routing.turning import Costs, Floats, HalfEdges, Ints, Turning, half_edges
 
@@ -60,6 +61,10 @@ class OrderSettings:
     worth_minutes : float
         What it is worth to spend none of the minutes given: small, or nobody would be glad of
         having given them.
+    as_good : float
+        Orders that lack this much more than the best are as good.
+    as_long : float
+        Of those within this of the least time, the one that takes fewest words is taken.
     orderly : float
         A top that gets this much order by its lines is not tried in strips.
     lined : float
@@ -81,6 +86,8 @@ class OrderSettings:
     worth_outwards: float = 0.75
     worth_heavy: float = 0.55
     worth_minutes: float = 0.25
+    as_good: float = 0.02
+    as_long: float = 1.01
     orderly: float = 0.9
     lined: float = 0.5
 
@@ -90,10 +97,11 @@ DEFAULT = OrderSettings()
 
 @dataclass(frozen=True, slots=True)
 class Ordered:
-    """Threads in their order, and what it comes to."""
+    """Threads in their order, what it comes to, and how many phrases tell it."""
 
     walks: list[Walk]
     figures: OrderFigures
+    to_tell: int
 
 
 def chosen(
@@ -152,7 +160,12 @@ def _weighed(
     if give is None:
         give = wish.give_share * fast.figures.minutes
     affordable = [o for o in found if o.figures.minutes <= fast.figures.minutes + give + 1e-6]
-    middle = min(affordable, key=lambda o: lack(o.figures, fast.figures, give, settings))
+    lacks = [lack(o.figures, fast.figures, give, settings) for o in affordable]
+    near = [
+        o for o, x in zip(affordable, lacks, strict=True) if x <= min(lacks) + settings.as_good
+    ]
+    most = settings.as_long * min(o.figures.minutes for o in near)
+    middle = min((o for o in near if o.figures.minutes <= most), key=lambda o: o.to_tell)
     return fast, replace(middle, figures=replace(middle.figures, name="middle"))
 
 
@@ -188,10 +201,12 @@ class _Task:
     def measured(self, name: OrderName, walks: list[Walk]) -> Ordered:
         """Return threads with what they come to."""
         cost_s = sum(self.costs.thread(w) for w in walks)
-        turns = quilt_turns(self.network, as_threads(walks, self.edges), self.machine)
+        threads = as_threads(walks, self.edges)
+        turns = quilt_turns(self.network, threads, self.machine)
         m = order_measures(walks, self.edges, self.where, self.lengths_in, self.heavy)
         minutes = (cost_s + turns * self.machine.quilt_turn_s) / 60
-        return Ordered(walks, OrderFigures(name, minutes, len(walks), turns, m.outwards, m.heavy))
+        figures = OrderFigures(name, minutes, len(walks), turns, m.outwards, m.heavy)
+        return Ordered(walks, figures, words_length(self.network, threads))
 
     def by_lines(self, plain: Ordered) -> Iterator[tuple[OrderName, list[Walk]]]:
         """Yield routes of whole lines, if the top has them."""
