@@ -254,9 +254,9 @@ def test_from_the_middle_outwards(strokes: list[Stroke]) -> None:
 
 
 def test_minutes_given_bound_what_order_costs() -> None:
-    strokes = irregular(60, np.random.default_rng(8))
+    strokes = irregular(40, np.random.default_rng(8))
     quickest = planned(strokes, "quickest")
-    for give in (0.0, 1.0, 5.0):
+    for give in (0.0, 3.0):
         route = planned(strokes, "middle", give)
         assert minutes(quickest) - 1e-6 <= minutes(route) <= minutes(quickest) + give + 1e-6
 

@@ -186,7 +186,7 @@ def test_a_ditch_sewn_before_has_one_pass_left() -> None:
 
 @pytest.mark.parametrize("name", TOPS)
 def test_the_old_rest_is_kept_when_nothing_is_better(name: str) -> None:
-    route = plan_route(network(TOPS[name]), MACHINE, time_limit_s=10.0)
+    route = plan_route(network(TOPS[name]), MACHINE, time_limit_s=3.0)
     for share in (0.2, 0.6):
         step = int(share * last_step(route))
         here = progress(route, Said(done_to=step))

@@ -39,7 +39,7 @@ class ImproveSettings:
     rounds : int
         Most rounds of prices.
     effort : int
-        Half-edges paired in all rounds together: about three seconds of one core.
+        Half-edges paired in all rounds together: about a second of one core.
     wide : float
         A route further than this from its bound, as a share, is worth `least` rounds whatever
         its size: hours at the machine against seconds here.
@@ -80,7 +80,7 @@ class ImproveSettings:
     """
 
     rounds: int = 60
-    effort: int = 160_000
+    effort: int = 60_000
     wide: float = 0.003
     least: int = 10
     levels: int = 12
@@ -94,7 +94,7 @@ class ImproveSettings:
     shortest: float = 0.04
     progress: float = 0.01
     small: int = 1000
-    provable: int = 2500
+    provable: int = 700
     usable: float = 0.95
     near: float = 1e-5
 

@@ -44,7 +44,7 @@ class WindowSettings:
     """
 
     nodes: int = 14
-    windows: int = 24
+    windows: int = 10
     tries: int = 12
     largest: int = 900
     worth_s: float = 1e-4
