@@ -191,7 +191,7 @@ def test_a_sequence_costs_what_its_threads_cost() -> None:
     used = np.zeros(len(edges.required), dtype=np.bool_)
     used[[h >> 1 for w in found for h in w]] = True
     order = search.by_groups()
-    walks = threaded(order.tolist(), found, edges, costs, Travel(edges, costs, used))
+    walks = threaded(order.tolist(), found, costs, search.joined, Travel(edges, costs, used))
     inner = sum(
         costs.thread(w) - costs.end_s[costs.node[w[0]]] - costs.end_s[costs.node[w[-1] ^ 1]]
         for w in found

@@ -8,9 +8,9 @@ import json
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from seamwalk.errors import FileFormatError
+from seamwalk.files.document_reading import read_document
 
 SCHEMA: Literal["seamwalk/done/1"] = "seamwalk/done/1"
 
@@ -74,29 +74,13 @@ def read_done(path: Path) -> DoneDocument:
     FileFormatError
         If the file is missing, is not a done.json, or is of another version.
     """
-    name = Path(path).name
-    again = "Save it again in the program that it comes from, or say --done-to instead."
-    try:
-        data = json.loads(Path(path).read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise FileFormatError(f"There is no file {name}.", "Check the name.") from None
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError):
-        raise FileFormatError(f"{name} cannot be read as JSON.", again) from None
-    if not isinstance(data, dict) or "schema" not in data:
-        raise FileFormatError(f"{name} does not say that it is a list of what is done.", again)
-    if data["schema"] != SCHEMA:
-        raise FileFormatError(
-            f"{name} is of the kind “{str(data['schema'])[:60]}”, not “{SCHEMA}”.", again
-        )
-    try:
-        return DoneDocument.model_validate(data)
-    except ValidationError as problem:
-        first = problem.errors(include_url=False, include_context=False)[0]
-        place = ".".join(str(k) for k in first["loc"])
-        what = f"{place}: {first['msg']}" if place else first["msg"]
-        raise FileFormatError(
-            f"{name} is not a valid list of what is done ({what}).", again
-        ) from None
+    return read_document(
+        path,
+        DoneDocument,
+        SCHEMA,
+        what="a list of what is done",
+        cure="Save it again in the program that it comes from, or say --done-to instead.",
+    )
 
 
 def schema() -> dict[str, Any]:

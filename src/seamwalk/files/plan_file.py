@@ -13,15 +13,15 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from seamwalk.errors import FileFormatError
 from seamwalk.files.begun_document import (
     BegunDocument,
     begun_document,
     contradiction,
     to_begun,
 )
+from seamwalk.files.document_reading import read_document
 from seamwalk.files.edge_document import EdgeDocument, edge_document, to_curve
 from seamwalk.files.hold_document import (
     DensityDocument,
@@ -287,27 +287,13 @@ def read_plan(path: Path) -> PlanDocument:
         If the file is missing, is not a plan.json, is of another version, or contradicts
         itself.
     """
-    name = Path(path).name
-    remake = "Make the plan again with “seamwalk plan”, or choose another file."
-    try:
-        data = json.loads(Path(path).read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise FileFormatError(f"There is no file {name}.", "Check the name.") from None
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError):
-        raise FileFormatError(f"{name} cannot be read as JSON.", remake) from None
-    if not isinstance(data, dict) or "schema" not in data:
-        raise FileFormatError(f"{name} does not say that it is a plan.", remake)
-    if data["schema"] != SCHEMA:
-        raise FileFormatError(
-            f"{name} is of the kind “{str(data['schema'])[:60]}”, not “{SCHEMA}”.", remake
-        )
-    try:
-        return PlanDocument.model_validate(data)
-    except ValidationError as problem:
-        first = problem.errors(include_url=False, include_context=False)[0]
-        place = ".".join(str(k) for k in first["loc"])
-        what = f"{place}: {first['msg']}" if place else first["msg"]
-        raise FileFormatError(f"{name} is not a valid plan ({what}).", remake) from None
+    return read_document(
+        path,
+        PlanDocument,
+        SCHEMA,
+        what="a plan",
+        cure="Make the plan again with “seamwalk plan”, or choose another file.",
+    )
 
 
 def schema() -> dict[str, Any]:

@@ -268,7 +268,8 @@ class _Task:
         used = np.zeros(len(edges.required), dtype=np.bool_)
         used[[h >> 1 for w in units for h in w]] = True
         lie = lie_of(units, edges, self.where, self.lengths_in, heavy=self.heavy, axis=axis)
-        joined = joins(units, edges, costs, Travel(edges, costs, used))
+        travel = Travel(edges, costs, used)
+        joined = joins(units, edges, costs, travel)
         names: list[tuple[OrderName, tuple[float, float, float]]] = [
             ("middle", w) for w in weights
         ]
@@ -279,7 +280,7 @@ class _Task:
             # What the pairing gave them in is a start, too: neighbours there join cheaply.
             given = 2 * np.arange(len(units))
             order_of = search.by_groups() if name == "lines" else search.best([given])
-            walks = threaded(order_of.tolist(), units, edges, costs, Travel(edges, costs, used))
+            walks = threaded(order_of.tolist(), units, costs, joined, travel.fresh())
             yield name, tidied(walks, self.edges, self.costs)
 
 

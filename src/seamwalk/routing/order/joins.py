@@ -107,8 +107,8 @@ def _s_per_in(edges: HalfEdges) -> float:
 def threaded(
     order: Sequence[int],
     found: Sequence[Walk],
-    edges: HalfEdges,
     costs: Costs,
+    joined: Joins,
     travel: Travel,
 ) -> list[Walk]:
     """Return the threads of passes sewn in an order, each join as cheap as what is left allows.
@@ -119,23 +119,22 @@ def threaded(
     ----------
     order : sequence of int
         States.
+    joined : Joins
+        Of these passes.
     travel : Travel
         Is used up: the copies that joins take are gone.
     """
-    first, last = states(found)
-    both = np.concatenate([first, last])
-    ended: dict[int, float] = dict(zip(both.tolist(), travel.ends(both).tolist(), strict=True))
     out: list[Walk] = []
+    before = -1
     for x in order:
         walk = list(reversed_walk(found[x >> 1]) if x & 1 else found[x >> 1])
         if not out:
             out.append(_led_in(walk, travel))
+            before = x
             continue
         a, b = out[-1][-1] ^ 1, walk[0]
-        cut = ended[a] + ended[b]
-        if edges.turning is not None:
-            apart = float(turn_deg(edges.lies_deg[a], edges.lies_deg[b]))
-            cut += edges.turning.turn_s if apart > edges.turning.apart_deg + 1e-9 else 0.0
+        cut = float(joined.cut_s[before, x])
+        before = x
         straight = costs.turn(a, b) if costs.node[a] == costs.node[b] else np.inf
         way = travel.way(a, b, min(cut, straight))
         if way is not None:

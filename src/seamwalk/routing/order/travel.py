@@ -1,5 +1,6 @@
 """Ways from pass to pass over ditches and margin that are still free."""
 
+import copy
 import heapq
 from collections.abc import Iterable, Iterator
 
@@ -37,6 +38,12 @@ class Travel:
         rows, columns, weights = self._after((h ^ 1) for h in self.halves.tolist())
         n = len(self.halves)
         self.graph = csr_array((weights, (rows, columns)), shape=(n, n))
+
+    def fresh(self) -> "Travel":
+        """Return the same ways with nothing taken, whatever is taken of either later."""
+        out = copy.copy(self)
+        out.spare = {c: list(free) for c, free in self.spare.items()}
+        return out
 
     def _after(self, arriving: Iterable[int]) -> tuple[list[int], list[int], list[float]]:
         """Return (row, vertex, seconds) for going on from each half-edge arrived on."""
