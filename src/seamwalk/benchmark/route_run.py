@@ -11,11 +11,12 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from seamwalk.benchmark.kept_results import gathered
 from seamwalk.benchmark.route_cases import RouteCase
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.order import OrderWish
@@ -74,26 +75,16 @@ def run_routes(
     RuntimeError
         If a process failed.
     """
-    done: dict[RouteCase, RouteResult] = {}
-    if keep is not None and keep.is_file():
-        for line in keep.read_text(encoding="utf-8").splitlines():
-            result = RouteResult.from_json(json.loads(line))
-            done[result.case] = result
-    missing = [c for c in cases if c not in done]
     with ThreadPoolExecutor(jobs) as pool:
-        futures = [pool.submit(_in_fresh_process, case) for case in missing]
-        try:
-            for count, future in enumerate(as_completed(futures), start=1):
-                result = future.result()
-                done[result.case] = result
-                progress(f"{result.case.name} ({count} of {len(missing)})")
-                if keep is not None:
-                    with keep.open("a", encoding="utf-8") as file:
-                        file.write(json.dumps(asdict(result)) + "\n")
-        except BaseException:
-            pool.shutdown(cancel_futures=True)
-            raise
-    return [done[c] for c in cases]
+        return gathered(
+            cases,
+            pool=pool,
+            submit=lambda case: pool.submit(_in_fresh_process, case),
+            load=RouteResult.from_json,
+            case_of=lambda result: result.case,
+            keep=keep,
+            say=lambda r, count, of: progress(f"{r.case.name} ({count} of {of})"),
+        )
 
 
 def _in_fresh_process(case: RouteCase) -> RouteResult:
