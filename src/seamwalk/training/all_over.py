@@ -21,7 +21,14 @@ from seamwalk.training.pieces import (
     trimmed,
     turned,
 )
-from seamwalk.training.strip_tops import bricks, columns, improvised, packed_squares, waves
+from seamwalk.training.strip_tops import (
+    bricks,
+    columns,
+    geese_columns,
+    improvised,
+    packed_squares,
+    waves,
+)
 
 AllOver = Callable[[np.random.Generator, float, float, int], Pieces]
 
@@ -83,6 +90,7 @@ ALL_OVERS: dict[str, tuple[AllOver, float]] = {
     "shells": (shells, 0.05),
     "bricks": (bricks, 0.12),
     "columns": (columns, 0.13),
+    "geese columns": (geese_columns, 0.1),
     "packed squares": (packed_squares, 0.1),
     "improvised": (improvised, 0.1),
     "waves": (waves, 0.04),

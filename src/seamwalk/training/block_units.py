@@ -189,7 +189,7 @@ UNITS: dict[str, tuple[Unit, float]] = {
     "rails": (rails, 0.04),
     "square in square": (square_in_square, 0.05),
     "economy": (economy, 0.03),
-    "geese": (geese, 0.05),
+    "geese": (geese, 0.08),
     "kite": (kite, 0.02),
     "peaks": (peaks, 0.02),
     "half rectangles": (half_rectangles, 0.015),

@@ -83,6 +83,38 @@ def columns(rng: np.random.Generator, width: float, height: float, count: int) -
     return _upright(rng, together(parts), width, height)
 
 
+def geese_columns(rng: np.random.Generator, width: float, height: float, count: int) -> Pieces:
+    """Return columns of flying geese, all one way or turn about, often with strips between.
+
+    The corners beside each goose are congruent with its halves: whether it is whole can only be
+    seen in the cloth.
+    """
+    flat = 0.5 if rng.random() < 0.75 else float(rng.uniform(0.35, 0.8))
+    strip = float(rng.uniform(0.15, 1.2)) if rng.random() < 0.6 else 0.0
+    # A goose of width 1 takes 1 + strip across, `flat` along, and is three patches.
+    side = math.sqrt(3 * width * height / count / flat / (1 + strip))
+    n = int(np.clip(round(width / side / (1 + strip)), 2, 30))
+    each = max(3, round(height / side / flat))
+    scraps = rng.random() < 0.5
+    turned = rng.random() < 0.5
+    pieces: list[Piece] = []
+    for k in range(n):
+        x = k * (1 + strip)
+        up = not (turned and k % 2)
+        for j in range(each):
+            y0, y1 = (j, j + 1) if up else (j + 1, j)
+            goose = STRIPS + int(rng.integers(0, 12)) if scraps else 1
+            pieces += [
+                (ring((x, y1), (x + 0.5, y0), (x + 1, y1)), goose),
+                (ring((x, y0), (x + 0.5, y0), (x, y1)), 0),
+                (ring((x + 0.5, y0), (x + 1, y0), (x + 1, y1)), 0),
+            ]
+        if strip and k < n - 1:
+            pieces.append((box(x + 1, 0, x + 1 + strip, each), 2))
+    scale = (width / (n * (1 + strip) - strip), height / each)
+    return _upright(rng, placed(of(pieces), (0, 0), scale), width, height)
+
+
 def packed_squares(rng: np.random.Generator, width: float, height: float, count: int) -> Pieces:
     """Return squares and oblongs of many sizes packed on a grid."""
     unit = math.sqrt(width * height / count / 2.5)
