@@ -25,6 +25,7 @@ from seamwalk.routing.solve.pairing import Choices, Pairing, pair
 from seamwalk.routing.solve.partitions import partitions
 from seamwalk.routing.solve.prices import Cuts, Partition, fresh, moats, relief, reprice
 from seamwalk.routing.solve.recombine import recombined
+from seamwalk.routing.solve.spanning import spanned
 from seamwalk.routing.solve.threads import Walk, paired, tidied, walks
 from seamwalk.routing.solve.windows import windowed
 from seamwalk.routing.turning import Costs, Floats, HalfEdges
@@ -227,7 +228,8 @@ class _Search:
         if self.pairing is not None:
             self.price(self.pairing)
         off = relief(self.given, self.cuts, self.partitions)
-        self.pairing = pair(self.given, relief=off, solver=self.solver)
+        known_s = None if self.pairing is None else self.pairing.opening_s
+        self.pairing = pair(self.given, relief=off, solver=self.solver, opening_s=known_s)
         least = self.settings.progress * (self.cost_s - self.bound_s)
         self.waited = 0 if self.pairing.bound_s > self.bound_s + least else self.waited + 1
         if self.pairing.bound_s >= self.bound_s:
@@ -236,10 +238,22 @@ class _Search:
         route = merged(self.given.edges, self.machine, self.pairing, self.costs)
         if not self.best:
             self.best, self.cost_s = route, _cost_s(route, self.costs)
+            self.span(self.pairing)
             return
         self.take(paired(route, self.given.edges, self.bound_s))
         # Where the pairing falls apart it may be opened more cheaply within the best route.
         self.take(self.pairing)
+
+    def span(self, pairing: Pairing) -> None:
+        """Join what lies apart along a tree, if that is better than there and back."""
+        if self.gap <= self.settings.far:
+            return
+        linked = spanned(self.given, self.machine, pairing, solver=self.solver)
+        if linked is not None:
+            route = merged(self.given.edges, self.machine, linked, self.costs)
+            cost_s = _cost_s(route, self.costs)
+            if cost_s < self.cost_s:
+                self.best, self.cost_s = route, cost_s
 
     def finish(self, until: float | None) -> None:
         """Solve parts of the best route exactly, where the best bound goes another way."""

@@ -6,9 +6,8 @@ pairing, so the cheapest pairing costs at most as much as the cheapest route.  O
 forgotten: that what is sewn must hang together.  The pairing is a minimum-weight perfect
 matching and is found exactly.
 
-Every part of the network that has something to stitch needs one thread with a start and an end; a
-seat that only a thread end can take sees to that, for half-edges are even in number, so that no
-end comes alone.
+Every part of the network that has something to stitch needs one thread with a start and an end:
+see `opening`.
 """
 
 import math
@@ -18,6 +17,7 @@ import numpy as np
 
 from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.solve.matching import LARGEST_WEIGHT, Problem, Solver, large_for, match
+from seamwalk.routing.solve.opening import Opened, Solved, opened
 from seamwalk.routing.turning import END, Bools, Floats, HalfEdges, Ints, transitions
 
 
@@ -35,11 +35,14 @@ class Pairing:
     bound_s : float
         No route costs less (stitching, turns at nodes and thread ends; turning the quilt not
         counted), seconds.
+    opening_s : (P,) float, optional
+        Price of a thread end, by part with something to stitch, at which the bound was found.
     """
 
     mate: Ints
     used: Bools
     bound_s: float
+    opening_s: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,7 +143,13 @@ def _parts(edges: HalfEdges) -> Ints:
     return out
 
 
-def pair(given: Choices, *, relief: Relief | None = None, solver: Solver = "auto") -> Pairing:
+def pair(
+    given: Choices,
+    *,
+    relief: Relief | None = None,
+    solver: Solver = "auto",
+    opening_s: Floats | None = None,
+) -> Pairing:
     """Return the cheapest pairing of all half-edges.
 
     Parameters
@@ -151,6 +160,8 @@ def pair(given: Choices, *, relief: Relief | None = None, solver: Solver = "auto
         Prices taken off.
     solver : {"auto", "pymatching", "rustworkx"}
         See `matching.match`.
+    opening_s : (P,) float, optional
+        `Pairing.opening_s` of a task much like this one; see `opening.opened`.
 
     Returns
     -------
@@ -161,42 +172,69 @@ def pair(given: Choices, *, relief: Relief | None = None, solver: Solver = "auto
     cost_s, end_s = given.cost_s, given.end_s
     if relief is not None:
         cost_s, end_s = cost_s - relief.cost_s, end_s - relief.end_s
-    number = np.zeros(len(edges.node), dtype=np.intp)
-    number[halves] = np.arange(count)
-    firsts = halves[halves % 2 == 0]
-    spare = firsts[~edges.required[firsts >> 1]]
-    taker = seat = np.empty(0, dtype=np.intp)
-    vertices = count
+    task = _Task(given, cost_s, end_s, solver)
     if given.opening and count:
-        _, of_half = np.unique(given.part[halves >> 1], return_inverse=True)
-        taker = np.arange(count)
-        seat = count + of_half
-        vertices = int(seat.max()) + 1
-    all_s = np.concatenate([cost_s, np.zeros(len(spare)), end_s[taker]])
-    scale = _scale(all_s, end_s)
-    problem = Problem(
-        count=vertices,
-        a=np.concatenate([number[given.a], number[spare], taker]),
-        b=np.concatenate([number[given.b], number[spare + 1], seat]),
-        # Rounded down, so that the bound stays a bound.
-        weight=np.floor(all_s * scale).astype(np.int64),
-        open_to=np.arange(count),
-        alone=np.floor(end_s * scale).astype(np.int64),
-    )
-    chosen = match(problem, solver)
-    partner = np.full(vertices, END, dtype=np.intp)
-    partner[problem.a[chosen]] = problem.b[chosen]
-    partner[problem.b[chosen]] = problem.a[chosen]
-    # Seats come after the half-edges; whoever sits there starts or stops a thread.
-    partner = partner[:count]
-    alone = partner == END
-    ends = alone | (partner >= count)
+        whole = opened(task.solved, task.part, end_s, opening_s)
+    else:
+        plain = task.solved(np.zeros(task.parts))
+        whole = Opened(plain.partner, plain.bound_s, np.zeros(task.parts))
+    ends = whole.partner == END
     mate = np.arange(len(edges.node), dtype=np.intp) ^ 1
-    mate[halves] = np.where(ends, END, halves[np.where(ends, 0, partner)])
+    mate[halves] = np.where(ends, END, halves[np.where(ends, 0, whole.partner)])
     used = edges.required | (mate[0::2] != np.arange(1, len(mate), 2))
-    total = int(problem.weight[chosen].sum() + problem.alone[alone].sum())
-    bound_s = float(edges.sew_s[edges.required].sum()) + total / scale
-    return Pairing(mate, used, bound_s + (relief.back_s if relief is not None else 0.0))
+    bound_s = float(edges.sew_s[edges.required].sum()) + float(whole.bound_s.sum())
+    if relief is not None:
+        bound_s += relief.back_s
+    return Pairing(mate, used, bound_s, whole.price_s)
+
+
+class _Task:
+    """The matching behind a pairing, in whole numbers."""
+
+    def __init__(self, given: Choices, cost_s: Floats, end_s: Floats, solver: Solver) -> None:
+        self.cost_s, self.end_s, self.solver = cost_s, end_s, solver
+        halves, self.count = given.halves, len(given.halves)
+        number = np.zeros(len(given.edges.node), dtype=np.intp)
+        number[halves] = np.arange(self.count)
+        firsts = halves[halves % 2 == 0]
+        spare = firsts[~given.edges.required[firsts >> 1]]
+        self.a = np.concatenate([number[given.a], number[spare]])
+        self.b = np.concatenate([number[given.b], number[spare + 1]])
+        self.pairs_s = np.concatenate([cost_s, np.zeros(len(spare))])
+        _, of_half = np.unique(given.part[halves >> 1], return_inverse=True)
+        self.part: Ints = of_half.astype(np.intp)
+        self.parts = int(self.part.max(initial=-1)) + 1
+
+    def solved(self, price_s: Floats) -> Solved:
+        """Return the cheapest pairing with a price (P,) off each thread end."""
+        alone_s = self.end_s - price_s[self.part]
+        scale = _scale(self.pairs_s, alone_s)
+        problem = Problem(
+            count=self.count,
+            a=self.a,
+            b=self.b,
+            # Rounded down, so that the bound stays a bound.
+            weight=np.floor(self.pairs_s * scale).astype(np.int64),
+            open_to=np.arange(self.count),
+            alone=np.floor(alone_s * scale).astype(np.int64),
+        )
+        chosen = match(problem, self.solver)
+        a, b = self.a[chosen], self.b[chosen]
+        partner = np.full(self.count, END, dtype=np.intp)
+        partner[a], partner[b] = b, a
+        share_s = self.end_s.astype(np.float64, copy=True)
+        share_s[a] = share_s[b] = self.pairs_s[chosen] / 2
+        alone = partner == END
+        weight = np.concatenate([problem.weight[chosen], problem.alone[alone]])
+        where = np.concatenate([self.part[a], self.part[alone]])
+        total = np.bincount(where, weight, self.parts).astype(np.float64)
+        return Solved(
+            partner,
+            share_s,
+            bound_s=total / scale,
+            ends=np.bincount(self.part[alone], minlength=self.parts),
+            slack_s=np.bincount(self.part, minlength=self.parts) / scale,
+        )
 
 
 def _scale(pair_s: Floats, end_s: Floats) -> float:
