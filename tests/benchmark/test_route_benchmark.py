@@ -168,6 +168,7 @@ def test_an_order_is_judged_by_all_that_is_wanted_of_it():
     good = {
         "by_lines": 0.97,
         "by_strips": 0.3,
+        "by_rings": 0.4,
         "bulk_share": 0.04,
         "quilt_turns": 5.0,
         "priced": 100.9,

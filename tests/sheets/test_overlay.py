@@ -3,6 +3,8 @@
 Outside reference: OpenCV's ``projectPoints`` for the camera.  Colours: see test_palette.
 """
 
+import dataclasses
+
 import cv2
 import numpy as np
 import pytest
@@ -18,8 +20,10 @@ from tests.sheets.sampler import (
 )
 
 from seamwalk.model.picture import Photo
+from seamwalk.model.route import Begun
+from seamwalk.sheets.legend import legend
 from seamwalk.sheets.overlay import OverlaySettings, overlay, overlay_plain
-from seamwalk.sheets.palette import GREEN, VERMILION, against, components, sequence_colour
+from seamwalk.sheets.palette import GREEN, GREY, VERMILION, against, components, sequence_colour
 from seamwalk.sheets.walk import length_in, runs, stops
 
 
@@ -196,3 +200,31 @@ def test_a_plan_without_threads_shows_only_the_top():
     route = Builder().route()
     out = overlay_plain(grid_top(), route, settings=OverlaySettings(plain_px=600))
     assert out.shape[1] == 600
+
+
+def test_what_was_sewn_before_is_grey_and_in_the_key():
+    route = sampler_route()
+    first, *rest = route.threads
+    done = {leg.piece: 1 for leg in first.legs}
+    needle = route.network.pieces[first.legs[-1].piece].v
+    begun = Begun(done, frozenset(done), needle, 0.0, runs=False)
+    route = dataclasses.replace(route, threads=tuple(rest), begun=begun)
+    settings = OverlaySettings(plain_px=1500)
+    out = overlay_plain(grid_top(), route, settings=settings)
+    x0, y0, x1, y1 = grid_top().outline.bounds
+    margin = 0.04 * max(x1 - x0, y1 - y0)
+    scale = 1500 / (max(x1 - x0, y1 - y0) + 2 * margin)
+    hits = []
+    sewn_now = {leg.piece for thread in rest for leg in thread.legs}
+    for name in done:
+        if name in sewn_now:
+            continue
+        at = np.array(route.network.pieces[name].curve.pieces[0].at(0.4))
+        px = (at - (x0, y0) + margin) * scale - 0.5
+        # The line is about two pixels wide.
+        around = [px + (dx, dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
+        hits.append(any(_near(_at(out, p), GREY) for p in around))
+    assert len(hits) > 30
+    assert np.mean(hits) > 0.9
+    key, plain = (legend(runs(route), "", 20, done=d) for d in (True, False))
+    assert key.shape[0] > plain.shape[0]

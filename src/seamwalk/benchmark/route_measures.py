@@ -52,6 +52,8 @@ class RouteMeasures:
     by_strips : float or None
         The same with the distance across one axis of the top, the better of the two: for tops
         without straight lines.
+    by_rings : float or None
+        The same with the distance across rings parallel to the sides of the top, all of it.
     bulk_share : float
         Share of the length sewn, travel included, with too much of the top right of the needle.
     quilt_turns : int
@@ -62,6 +64,7 @@ class RouteMeasures:
 
     by_lines: float | None
     by_strips: float | None
+    by_rings: float | None
     bulk_share: float
     quilt_turns: int
     phrases: int
@@ -75,6 +78,7 @@ def measure(route: Route, settings: MeasureSettings = DEFAULT) -> RouteMeasures:
     return RouteMeasures(
         by_lines=_by_lines(legs, centre, settings),
         by_strips=_by_strips(legs, centre, settings),
+        by_rings=_by_rings(legs, outline, settings),
         bulk_share=_bulk_share(legs, outline, settings),
         quilt_turns=_quilt_turns(legs, settings),
         phrases=phrases(_moves(route, legs)),
@@ -103,6 +107,13 @@ def _by_strips(legs: Legs, centre: Points, settings: MeasureSettings) -> float |
         for k in (0, 1)
     ]
     return max((r for r in found if r is not None), default=None)
+
+
+def _by_rings(legs: Legs, outline: Points, settings: MeasureSettings) -> float | None:
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    # Rings end at the sides: the nearer a side, the further out.
+    to_side = np.concatenate([legs.middle - low, high - legs.middle], axis=1).min(axis=1)
+    return _correlation(legs, [(legs.first, to_side.max() - to_side)], settings)
 
 
 def _halves(some: Bools, off: Floats, settings: MeasureSettings) -> list[tuple[Bools, Floats]]:

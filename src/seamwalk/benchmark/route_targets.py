@@ -193,7 +193,8 @@ def target_table(results: Sequence[RouteResult]) -> str:
 
 def _order_row(r: RouteResult, target: OrderTarget) -> list[str]:
     f = r.figures
-    rank = f.get("by_lines" if target.lines else "by_strips", math.nan)
+    readings = ("by_lines",) if target.lines else ("by_strips", "by_rings")
+    rank = max((f[x] for x in readings if x in f), default=math.nan)
     gap = f["priced"] / f["priced_bound"] - 1 if target.lines else f["gap"]
     wanted = f"≥ {target.correlation:.2f}, ≤ {100 * target.bulk:.0f} %"
     came = f"{rank:.2f}, {100 * f['bulk_share']:.0f} %"

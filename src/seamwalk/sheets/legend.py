@@ -9,7 +9,7 @@ from seamwalk.model.picture import Rgb
 from seamwalk.sheets import lettering
 from seamwalk.sheets.drawing import Drawing, Fill, InkLine, Item, Label, Pen, box
 from seamwalk.sheets.palette import GREY, INK, WHITE, against, sequence_colour
-from seamwalk.sheets.path import PATH, mark_items
+from seamwalk.sheets.path import PATH, done_pens, mark_items
 from seamwalk.sheets.raster import picture
 from seamwalk.sheets.walk import Run, Stop
 
@@ -29,7 +29,9 @@ _MEANING = {
 }
 
 
-def legend(walk: tuple[Run, ...], note: str, em_px: float, room_px: float = 0.0) -> Rgb:
+def legend(
+    walk: tuple[Run, ...], note: str, em_px: float, room_px: float = 0.0, *, done: bool = False
+) -> Rgb:
     """Return the key as a picture, with only what the path has.
 
     Parameters
@@ -42,11 +44,15 @@ def legend(walk: tuple[Run, ...], note: str, em_px: float, room_px: float = 0.0)
         Size of its text, pixels.
     room_px : float
         Zero for a column; otherwise a strip of this width, pixels.
+    done : bool
+        Something was sewn before the path begins.
     """
     rows: list[tuple[str, str]] = [("start", "start"), ("end", "end")]
     rows += [(s, text) for s, text in _MEANING.items() if any(r.style == s for r in walk)]
     if any(a.step != b.step for a, b in itertools.pairwise(walk)):
         rows.append(("step", "next step starts"))
+    if done:
+        rows.append(("done", "sewn already"))
     widths = [_SAMPLE + _GAP + lettering.width(text, _EM) for _, text in rows]
     bar = 0.0 if room_px else max(*widths, _SHORTEST_BAR)
     cells = [*widths, bar or _SHORTEST_BAR, lettering.width(note, _EM, bold=True)]
@@ -100,6 +106,10 @@ def _sample(kind: str, x: float, y: float) -> list[Item]:
             InkLine(line, Pen(INK, width + 1.4 * _LINE * PATH.casing, dots)),
             InkLine(line, Pen(colour, width, dots)),
         ]
+    if kind == "done":
+        line = Curve((Line(*ends),))
+        pen, casing = done_pens(_LINE)
+        return [InkLine(line, casing), InkLine(line, pen)]
     curve = Curve((Arc.by_rise(*ends, -0.45 if kind == "first" else 0.45),))
     dashes = (PATH.dash[0] * _LINE, PATH.dash[1] * _LINE) if kind == "second" else ()
     return [

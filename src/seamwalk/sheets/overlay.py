@@ -19,7 +19,7 @@ from seamwalk.model.top import Top
 from seamwalk.sheets.drawing import Drawing, Fill, InkLine, Item, Pen, Projection
 from seamwalk.sheets.legend import legend
 from seamwalk.sheets.palette import GREY, INK
-from seamwalk.sheets.path import path_items
+from seamwalk.sheets.path import done_items, path_items
 from seamwalk.sheets.placing import Occupied
 from seamwalk.sheets.raster import paint
 from seamwalk.sheets.stop_marks import stop_items
@@ -141,17 +141,18 @@ def _drawn(
     path = path_items(walk, line_in)
     occupied = _occupied(path, projection, w, h, line_in * px_per_in)
     note, em_px = _note(route, walk, units), longest * settings.key_share
-    key = legend(walk, note, em_px)
+    begun = route.begun is not None
+    key = legend(walk, note, em_px, done=begun)
     corner = _free_corner(occupied, ground, top, projection, key.shape[1], key.shape[0])
     if corner is not None:
         occupied.take(*corner, key.shape[1], key.shape[0])
     marks = stop_items(
         walk, projection, occupied, line_in, longest * settings.number_share, settings.most_numbers
     )
-    drawing = Drawing((0.0, 0.0, 0.0, 0.0), (*base, *path, *marks))
+    drawing = Drawing((0.0, 0.0, 0.0, 0.0), (*base, *done_items(route, line_in), *path, *marks))
     out = np.array(paint(drawing, ground, projection))
     if corner is None:
-        return np.vstack([out, legend(walk, note, em_px, room_px=w)])
+        return np.vstack([out, legend(walk, note, em_px, room_px=w, done=begun)])
     x, y = corner
     out[y : y + key.shape[0], x : x + key.shape[1]] = key
     return out

@@ -12,8 +12,9 @@ import numpy as np
 from seamwalk.geometry import polyline
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.geometry.projective import Points
+from seamwalk.model.route import Route
 from seamwalk.sheets.drawing import Fill, InkLine, Item, Pen
-from seamwalk.sheets.palette import GREEN, INK, VERMILION, WHITE, against, sequence_colour
+from seamwalk.sheets.palette import GREEN, GREY, INK, VERMILION, WHITE, against, sequence_colour
 from seamwalk.sheets.walk import Run, Stop, chopped, length_in
 
 
@@ -27,6 +28,8 @@ class PathSettings:
     """How far the casing shows on each side: enough to part the line from any fabric."""
     travel: float = 0.62
     """Travel is drawn this much thinner."""
+    done: float = 0.55
+    """What was sewn before the path begins is drawn this much thinner, in grey."""
     dash: tuple[float, float] = (4.2, 2.4)
     """Second pass: stroke and gap."""
     dot: tuple[float, float] = (1.0, 1.5)
@@ -72,6 +75,24 @@ def path_items(walk: tuple[Run, ...], line_in: float, settings: PathSettings = P
             under.append(InkLine(drawn, casing, "casing"))
             over.append(InkLine(drawn, pen, run.style))
     return under + over + list(_arrows(walk, line_in, settings))
+
+
+def done_items(route: Route, line_in: float, settings: PathSettings = PATH) -> list[Item]:
+    """Return what was sewn before a rest begins: thin grey lines, under everything else."""
+    if route.begun is None:
+        return []
+    pen, casing = done_pens(line_in, settings)
+    curves = [route.network.pieces[p].curve for p in sorted(route.begun.done)]
+    return [
+        *(InkLine(c, casing, "casing") for c in curves),
+        *(InkLine(c, pen, "done") for c in curves),
+    ]
+
+
+def done_pens(line_in: float, settings: PathSettings = PATH) -> tuple[Pen, Pen]:
+    """Return the pens of a line that was sewn before, and of its casing."""
+    width = settings.done * line_in
+    return Pen(GREY, width), Pen(WHITE, width + 2 * settings.casing * line_in)
 
 
 def _pens(run: Run, share: float, line_in: float, settings: PathSettings) -> tuple[Pen, Pen]:

@@ -1,12 +1,11 @@
 """Routes of one task in several orders, from which one is chosen.
 
 The quickest route forgets about order.  Others are put together from passes: whole lines, where
-the top has them; else what the quickest route sews in each strip of the top.  How much order
-weighs against time differs from one to the next; what each comes to is measured, not estimated,
-and the quilter's wish decides.
+the top has them; else what the quickest route sews in each ring or strip of the top.  How much
+order weighs against time differs from one to the next; what each comes to is measured, not
+estimated, and the quilter's wish decides.
 """
 
-import math
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -17,9 +16,11 @@ from seamwalk.geometry.curve import Point
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.order import OrderFigures, OrderName, OrderWish
 from seamwalk.model.route import Leg, Network, Thread
-from seamwalk.routing.order.bulk import heavy_share
+from seamwalk.routing.order.bulk import heavy_share, share_right
+from seamwalk.routing.order.directions import directed_trails
 from seamwalk.routing.order.joins import joins, threaded
 from seamwalk.routing.order.measures import order_measures
+from seamwalk.routing.order.parts import Parts, rings, strips
 from seamwalk.routing.order.passes import lie_of, passes, trails
 from seamwalk.routing.order.sequence import Sequencer, Weights
 from seamwalk.routing.order.travel import Travel
@@ -29,7 +30,7 @@ from seamwalk.routing.solve.pairing import choices, pair
 from seamwalk.routing.solve.threads import Walk, tidied
 from seamwalk.routing.telling.length import words_length
 from seamwalk.routing.totals import quilt_turns
-from seamwalk.routing.turning import Costs, Floats, HalfEdges, Ints, Turning, half_edges
+from seamwalk.routing.turning import Costs, Floats, HalfEdges, Turning, half_edges
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,16 +45,14 @@ class OrderSettings:
     weights : tuple of (float, float, float)
         For passes along lines: what order and bulk are worth, as shares of the quickest route's
         time, and a change of family, seconds.
-    strip_weights : tuple
-        The same for passes in strips.
+    part_weights : tuple
+        The same for passes in strips or rings.
     strict : (float, float, float)
         So much that only order counts, and bulk more than a thread end in the margin, but less
         than one that has to be buried.
-    strips_in : (float, float)
-        Least and greatest width of strips, inches: what is reached without shifting the quilt.
-    strip_s : float
-        Price of each joint from one strip into another, seconds.
-    strict_strip_s : float
+    part_s : float
+        Price of each joint from one strip or ring into another, seconds.
+    strict_part_s : float
         The same where only order counts.
     worth_outwards, worth_heavy : float
         What a path without order lacks, one that comes and goes and has nearly half of its
@@ -66,7 +65,7 @@ class OrderSettings:
     as_long : float
         Of those within this of the least time, the one that takes fewest words is taken.
     orderly : float
-        A top that gets this much order by its lines is not tried in strips.
+        A top that gets this much order by its lines is not tried in parts.
     lined : float
         Where at least this share of the stitching is in passes half as long as the top, it is
         tried by lines.
@@ -78,11 +77,10 @@ class OrderSettings:
         (0.1, 0.1, 30.0),
         (0.3, 0.3, 60.0),
     )
-    strip_weights: tuple[tuple[float, float, float], ...] = ((0.3, 0.03, 0.0), (1.0, 0.1, 0.0))
+    part_weights: tuple[tuple[float, float, float], ...] = ((0.3, 0.03, 0.0), (1.0, 0.1, 0.0))
     strict: tuple[float, float, float] = (3.0, 0.3, 60.0)
-    strips_in: tuple[float, float] = (8.0, 13.0)
-    strip_s: float = 2.0
-    strict_strip_s: float = 20.0
+    part_s: float = 2.0
+    strict_part_s: float = 20.0
     worth_outwards: float = 0.75
     worth_heavy: float = 0.55
     worth_minutes: float = 0.25
@@ -135,7 +133,7 @@ def chosen(
     plain = task.measured("quickest", list(quickest))
     found = [plain]
     fast, middle = _weighed(found, wish, settings)
-    for orders in (task.by_lines, task.by_strips):
+    for orders in (task.by_lines, task.by_parts):
         for name, walks in orders(plain):
             found.append(task.measured(name, walks))
             if until is not None and time.monotonic() > until:
@@ -145,7 +143,7 @@ def chosen(
         if late or middle.figures.outwards >= settings.orderly:
             break
     lines = [o for o in found if o.figures.name == "lines"]
-    offered = [fast, middle, *lines[:1]]
+    offered = [fast, middle, *sorted(lines, key=lambda o: o.figures.minutes)[:1]]
     by_name = {o.figures.name: o for o in offered}
     return by_name.get(wish.name, middle), tuple(o.figures for o in offered)
 
@@ -197,6 +195,16 @@ class _Task:
         xy = np.array(self.where, dtype=np.float64)
         self.low, self.high = xy.min(axis=0), xy.max(axis=0)
         self.heavy = heavy_share(machine, self.low, self.high)
+        self.ends: Floats = xy[self.edges.node].reshape(-1, 2, 2)
+        self.heavy_in = self._heavy_in()
+
+    def _heavy_in(self) -> Floats:
+        """Return the inches with too much under the arm, by the half-edge a copy is entered by."""
+        edges = self.edges
+        at = np.repeat(self.ends.mean(axis=1), 2, axis=0)
+        lies = np.where(np.isnan(edges.lies_deg), edges.heading_deg, edges.lies_deg)
+        right = share_right(at, lies, self.low, self.high)
+        return np.where(right > self.heavy, np.repeat(self.lengths_in, 2), 0.0)
 
     def measured(self, name: OrderName, walks: list[Walk]) -> Ordered:
         """Return threads with what they come to."""
@@ -217,19 +225,29 @@ class _Task:
         if self._has_lines(units) and len(units) <= s.most_passes:
             yield from self._sequenced(units, turning, most, s.weights)
 
-    def by_strips(self, plain: Ordered) -> Iterator[tuple[OrderName, list[Walk]]]:
-        """Yield routes that sew what the quickest would, strip by strip."""
+    def by_parts(self, plain: Ordered) -> Iterator[tuple[OrderName, list[Walk]]]:
+        """Yield routes that sew what the quickest would, ring by ring or strip by strip.
+
+        Always that way round that keeps the bulk outside.
+        """
         most, s = 60 * plain.figures.minutes, self.settings
-        for axis in (0, 1):
-            strip = self._strips(axis)
-            for strip_s, weights in ((s.strip_s, s.strip_weights), (s.strict_strip_s, ())):
-                priced = replace(self.edges, turning=Turning(0.0, strip=strip, strip_s=strip_s))
+        for parts in (
+            rings(self.ends, self.edges.required),
+            strips(self.ends, self.edges.required, 0),
+            strips(self.ends, self.edges.required, 1),
+        ):
+            for part_s, weights in ((s.part_s, s.part_weights), (s.strict_part_s, ())):
+                turning = Turning(0.0, strip=parts.number, strip_s=part_s)
+                priced = replace(self.edges, turning=turning)
                 costs = Costs(priced, self.machine)
                 pairing = pair(choices(priced, self.machine), solver=self.solver)
-                threads = merged(priced, self.machine, pairing, costs)
-                units = passes(threads, [], priced, costs, strip=strip)
+                sewn = np.zeros(len(self.edges.required), dtype=np.bool_)
+                for walk in merged(priced, self.machine, pairing, costs):
+                    sewn[[h >> 1 for h in walk]] = True
+                found = directed_trails(sewn, self.heavy_in, priced, costs)
+                units = passes(*found, priced, costs, strip=parts.number)
                 if len(units) <= s.most_passes:
-                    yield from self._sequenced(units, self.edges, most, weights, axis)
+                    yield from self._sequenced(units, self.edges, most, weights, parts)
 
     def _has_lines(self, units: list[Walk]) -> bool:
         """Return whether most of the stitching runs through the top."""
@@ -237,43 +255,26 @@ class _Task:
         through = length >= float((self.high - self.low).min()) / 2
         return bool(length[through].sum() >= self.settings.lined * length.sum())
 
-    def _strips(self, axis: int) -> Ints:
-        """Return the strip across an axis that each copy lies in."""
-        node = self.edges.node
-        at = np.array(self.where, dtype=np.float64)[node, axis] - self.low[axis]
-        low, high = np.minimum(at[0::2], at[1::2]), np.maximum(at[0::2], at[1::2])
-        wide = float(self.high[axis] - self.low[axis]) or 1.0
-        slim, broad = self.settings.strips_in
-        numbers = range(max(1, math.ceil(wide / broad)), max(1, math.floor(wide / slim)) + 1)
-
-        def cut(n: int) -> float:
-            """Return how many required pieces lie across a border of n strips, in the mean."""
-            first, last = (low / wide * n + 0.01).astype(int), (high / wide * n - 0.01).astype(int)
-            return float((last > first)[self.edges.required].sum()) / max(1, n - 1)
-
-        n = min(numbers or [1], key=cut)
-        out: Ints = np.clip(((low + high) / 2 / wide * n).astype(np.intp), 0, n - 1)
-        return out
-
     def _sequenced(
         self,
         units: list[Walk],
         edges: HalfEdges,
         most_s: float,
         weights: Sequence[tuple[float, float, float]],
-        axis: int | None = None,
+        parts: Parts | None = None,
     ) -> Iterator[tuple[OrderName, list[Walk]]]:
         """Yield routes of passes: for each weight, or, without any, as strictly as can be."""
         costs = Costs(edges, self.machine)
         used = np.zeros(len(edges.required), dtype=np.bool_)
         used[[h >> 1 for w in units for h in w]] = True
-        lie = lie_of(units, edges, self.where, self.lengths_in, heavy=self.heavy, axis=axis)
+        off_in = None if parts is None else parts.off_in
+        lie = lie_of(units, edges, self.where, self.lengths_in, heavy=self.heavy, off_in=off_in)
         travel = Travel(edges, costs, used)
         joined = joins(units, edges, costs, travel)
         names: list[tuple[OrderName, tuple[float, float, float]]] = [
             ("middle", w) for w in weights
         ]
-        if not weights or axis is None:
+        if not weights or parts is None:
             names.append(("lines", self.settings.strict))
         for name, (order, heavy, change) in names:
             search = Sequencer(lie, joined, Weights(order * most_s, heavy * most_s, change))

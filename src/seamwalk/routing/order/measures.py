@@ -7,6 +7,7 @@ import numpy as np
 
 from seamwalk.geometry.curve import Point
 from seamwalk.routing.order.bulk import share_right
+from seamwalk.routing.order.parts import ring_distance
 from seamwalk.routing.order.passes import MIDDLE_IN, frame_deg
 from seamwalk.routing.solve.threads import Walk
 from seamwalk.routing.turning import Bools, Floats, HalfEdges, Ints
@@ -32,8 +33,8 @@ def order_measures(
 ) -> OrderMeasures:
     """Return the measures of threads in their order.
 
-    ``outwards`` is the best of three readings: by the lines' own families, by strips along one
-    side of the top, by strips along the other.
+    ``outwards`` is the best of four readings: by the lines' own families, by strips along one
+    side of the top, by strips along the other, by rings.
     """
     h = np.array([g for w in walks for g in w], dtype=np.intp)
     if not len(h):
@@ -58,6 +59,8 @@ def order_measures(
         _in_halves(time, across, family, span, wanted),
         _in_halves(time, off[:, 0], zero, span, wanted),
         _in_halves(time, off[:, 1], zero, span, wanted),
+        # Rings have no halves: all of it lies on one side.
+        _in_halves(time, MIDDLE_IN + ring_distance(at, low, high), zero, span, wanted),
     ]
     return OrderMeasures(max(readings), too_much)
 

@@ -148,7 +148,7 @@ def lie_of(
     lengths_in: Floats,
     *,
     heavy: float,
-    axis: int | None = None,
+    off_in: Floats | None = None,
 ) -> Lie:
     """Return where passes lie.
 
@@ -164,8 +164,9 @@ def lie_of(
         Of the copies.
     heavy : float
         Share of the top right of the needle that is too much.
-    axis : {0, 1}, optional
-        Halves and distances along x or y; without it by the lines' own directions.
+    off_in : (C,) float, optional
+        How far copies lie from the middle, negative in one half (`parts.Parts`); without it
+        halves and distances are those across the lines' own directions.
     """
     xy = np.array(where, dtype=np.float64)
     low, high = xy.min(axis=0), xy.max(axis=0)
@@ -182,8 +183,8 @@ def lie_of(
     heavy_in[0::2] = np.bincount(owner, span * (right > heavy), n)
     heavy_in[1::2] = np.bincount(owner, span * (1 - right > heavy), n)
     from_centre = middle - centre
-    if axis is not None:
-        off = np.bincount(owner, span * from_centre[:, axis], n) / length
+    if off_in is not None:
+        off = np.bincount(owner, span * off_in[h >> 1], n) / length
         family = np.zeros(n, dtype=np.intp)
     else:
         frame = frame_deg(lies, span, edges.required[h >> 1])

@@ -2,12 +2,15 @@
 
 from collections.abc import Iterable
 
+from seamwalk.model.machine import MachineProfile
 from seamwalk.model.order import OrderName
-from seamwalk.model.route import Network, NodeId, Piece, Thread
+from seamwalk.model.route import Network, Thread
+from seamwalk.routing.telling.reasons import Reason, fewest_threads, reasons
+from seamwalk.routing.turning import half_edges
 from seamwalk.units import Units, format_length
 
 MOST_NAMED = 3
-"""Separate pieces that are told one by one."""
+"""Places that are told one by one."""
 
 
 WHY = {
@@ -19,60 +22,62 @@ WHY = {
 
 
 def breaks(
-    network: Network, threads: Iterable[Thread], units: Units, order: OrderName | None = None
+    network: Network,
+    threads: Iterable[Thread],
+    machine: MachineProfile,
+    units: Units,
+    order: OrderName | None = None,
 ) -> tuple[str, ...]:
     """Return why there is more than one thread; nothing where there is one or none.
 
-    A piece of stitching stands apart where no ditch, margin or stroke leads to it.  No travel
-    goes over open fabric, so each such piece needs a thread of its own.
+    No travel goes over open fabric, so stitching that no ditch, margin or stroke joins to the
+    rest needs a thread of its own, and where an odd number of strokes meet and nothing leads on,
+    a thread starts or stops (see `reasons`).
     """
     count = sum(1 for _ in threads)
     if count < 2:
         return ()
-    parts = [p for p in _parts(network) if any(x.stroke.required for x in p)]
+    edges = half_edges(network, machine)
+    found = reasons(edges)
+    fewest = fewest_threads(edges)
+    apart = [r for r in found if r.kind == "apart"]
+    odd = [r for r in found if r.kind == "odd"]
     out = []
-    if len(parts) > 1:
-        parts.sort(key=_sewn, reverse=True)
-        apart = [_told(part, network, units) for part in parts[1 : MOST_NAMED + 1]]
-        left = len(parts) - 1 - len(apart)
-        more = f" and {left} more" if left else ""
+    if apart:
+        apart.sort(key=lambda r: _sewn_in(r, network), reverse=True)
         out.append(
-            f"The stitching is in {len(parts)} pieces that no ditch joins, so it takes at least "
-            f"{len(parts)} threads. Apart from the largest: {'; '.join(apart)}{more}."
+            f"The stitching is in {len(apart) + 1} pieces that no ditch joins, so it takes at "
+            f"least {len(apart) + 1} threads. Apart from the largest: "
+            f"{_several([_told(r, network, units) for r in apart])}."
         )
-    if count > len(parts):
+    if fewest > len(apart) + 1:
+        out.append(
+            f"At {len(odd)} places a stroke ends from where no ditch leads on, and at each a "
+            f"thread starts or stops, so it takes at least {fewest} threads: "
+            f"{_several([_told(r, network, units) for r in odd])}."
+        )
+    if count > fewest:
         why = WHY.get(order or "", "to start anew was found better than the way there")
-        out.append(f"It is sewn in {count} threads where {len(parts)} could do: {why}.")
+        out.append(f"It is sewn in {count} threads where {fewest} could do: {why}.")
     return tuple(out)
 
 
-def _parts(network: Network) -> list[list[Piece]]:
-    """Return the pieces of each connected part of the network."""
-    root: dict[NodeId, NodeId] = {n: n for n in network.nodes}
-
-    def found(node: NodeId) -> NodeId:
-        while root[node] != node:
-            root[node] = root[root[node]]
-            node = root[node]
-        return node
-
-    for piece in network.pieces.values():
-        root[found(piece.u)] = found(piece.v)
-    out: dict[NodeId, list[Piece]] = {}
-    for piece in network.pieces.values():
-        out.setdefault(found(piece.u), []).append(piece)
-    return list(out.values())
+def _several(told: list[str]) -> str:
+    """Return the first few, and how many more there are."""
+    told = list(dict.fromkeys(told))
+    left = len(told) - MOST_NAMED
+    return "; ".join(told[:MOST_NAMED]) + (f" and {left} more" if left > 0 else "")
 
 
-def _sewn(part: list[Piece]) -> float:
-    return sum(p.curve.length for p in part if p.stroke.required)
+def _sewn_in(reason: Reason, network: Network) -> float:
+    return sum(network.pieces[p].curve.length for p in reason.pieces)
 
 
-def _told(part: list[Piece], network: Network, units: Units) -> str:
-    """Return what a part is and where."""
-    wanted = [p.stroke for p in part if p.stroke.required]
-    patches = sorted({s.patch for s in wanted if s.patch is not None})
-    motifs = dict.fromkeys(s.motif.replace("-", " ") for s in wanted if s.motif)
+def _told(reason: Reason, network: Network, units: Units) -> str:
+    """Return what a reason is about and where."""
+    part = [network.pieces[p] for p in reason.pieces]
+    patches = sorted({p.stroke.patch for p in part if p.stroke.patch is not None})
+    motifs = dict.fromkeys(p.stroke.motif.replace("-", " ") for p in part if p.stroke.motif)
     what = " and ".join(motifs) or "stitching"
     if len(patches) == 1:
         return f"{what} in patch {patches[0]}"

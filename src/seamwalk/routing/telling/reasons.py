@@ -62,6 +62,21 @@ def reasons(edges: HalfEdges) -> tuple[Reason, ...]:
     return tuple(out)
 
 
+def fewest_threads(edges: HalfEdges) -> int:
+    """Return how many threads every route has at the least.
+
+    One for each part; where a part has more than two `odd` reasons, one for each two of them.
+    """
+    if not edges.required.any():
+        return 0
+    part = _joined(edges, np.ones(len(edges.required), dtype=np.bool_))
+    number = {node: k for k, node in enumerate(edges.nodes)}
+    odd = [part[number[r.nodes[0]]] for r in reasons(edges) if r.kind == "odd"]
+    counts = np.bincount(np.array(odd, dtype=np.intp), minlength=int(part.max()) + 1)
+    sewn = np.unique(part[edges.node[2 * np.flatnonzero(edges.required)]])
+    return int(np.maximum(1, (counts[sewn] + 1) // 2).sum())
+
+
 def _joined(edges: HalfEdges, copies: Bools) -> Ints:
     """Return a number for each node: the same for nodes that some of the copies join."""
     from scipy.sparse import coo_array

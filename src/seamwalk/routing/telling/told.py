@@ -25,5 +25,5 @@ def told(route: Route, machine: MachineProfile, units: Units) -> Route:
         totals=totals,
         steps=steps,
         runs=runs,
-        breaks=breaks(route.network, route.threads, units, route.order),
+        breaks=breaks(route.network, route.threads, machine, units, route.order),
     )
