@@ -9,12 +9,13 @@ from tests.routing.instances import arches, irregular, leaves, on_point, rounds
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.stitching import Stroke
 from seamwalk.routing.graph import network
-from seamwalk.routing.solve.improve import improved, merged
+from seamwalk.routing.solve.improve import improved
 from seamwalk.routing.solve.nesting import Prices, nested, tree
 from seamwalk.routing.solve.pairing import Choices, Pairing, Relief, choices, pair
 from seamwalk.routing.solve.partitions import partitions
 from seamwalk.routing.solve.prices import Cuts, fresh, moats, relief
 from seamwalk.routing.solve.threads import closed_trails, paired
+from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.turning import END, Costs, half_edges
 
 MACHINE = MachineProfile()

@@ -11,9 +11,9 @@ from seamwalk.model.stitching import Stroke
 from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
 from seamwalk.routing.route import plan_route
-from seamwalk.routing.solve.improve import merged
 from seamwalk.routing.solve.pairing import choices, pair
 from seamwalk.routing.solve.spanning import spanned
+from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.turning import Costs, half_edges
 
 MACHINE = MachineProfile()

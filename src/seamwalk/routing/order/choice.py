@@ -24,10 +24,10 @@ from seamwalk.routing.order.parts import Parts, rings, strips
 from seamwalk.routing.order.passes import lie_of, passes, trails
 from seamwalk.routing.order.sequence import Sequencer, Weights
 from seamwalk.routing.order.travel import Travel
-from seamwalk.routing.solve.improve import merged
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices, pair
 from seamwalk.routing.solve.threads import Walk, tidied
+from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.telling.length import words_length
 from seamwalk.routing.totals import quilt_turns
 from seamwalk.routing.turning import Costs, Floats, HalfEdges, Turning, half_edges

@@ -14,10 +14,10 @@ import numpy as np
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Begun, Thread
 from seamwalk.routing.rest.edges import parted
-from seamwalk.routing.solve.improve import merged
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import Choices, Relief, pair
 from seamwalk.routing.solve.threads import Walk, reversed_walk
+from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.turning import END, Bools, Costs, HalfEdges
 
 

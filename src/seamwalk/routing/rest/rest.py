@@ -28,9 +28,10 @@ from seamwalk.routing.order.middle_out import middle_out
 from seamwalk.routing.rest.earlier import close_to, earlier_rest
 from seamwalk.routing.rest.edges import edges_left, parted
 from seamwalk.routing.solve.exact import proven
-from seamwalk.routing.solve.improve import ImproveSettings, improved
+from seamwalk.routing.solve.improve import improved
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices
+from seamwalk.routing.solve.search import ImproveSettings
 from seamwalk.routing.solve.threads import Walk
 from seamwalk.routing.totals import numbered, quilt_turns, totals
 from seamwalk.routing.turning import Costs, HalfEdges

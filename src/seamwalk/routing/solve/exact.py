@@ -20,9 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.model.machine import MachineProfile
-from seamwalk.routing.solve.improve import Found, merged
+from seamwalk.routing.solve.improve import Found
 from seamwalk.routing.solve.pairing import Choices, Pairing
 from seamwalk.routing.solve.threads import closed_trails
+from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.turning import END, Bools, Costs, Floats
 
 if TYPE_CHECKING:

@@ -84,7 +84,7 @@ class Choices:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Relief:
-    """Prices taken off, for bounds that know more (see `improve`).
+    """Prices taken off, for bounds that know more (see `search`).
 
     Attributes
     ----------

@@ -26,9 +26,9 @@ from seamwalk.model.route import (
 )
 from seamwalk.routing.bobbins import bobbin_changes
 from seamwalk.routing.order.middle_out import middle_out
-from seamwalk.routing.solve.improve import merged
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices, pair
+from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.telling.figures import Figures, figures
 from seamwalk.routing.telling.seam_chains import is_single
 from seamwalk.routing.totals import margin_nodes, numbered, totals
