@@ -78,7 +78,7 @@ def partition_of(
     if told.belief.any():
         over = cut(look, s.cut, told)
         judged = merged(over.regions, over.field, over.side, s.merge)
-    return finished(judged, over, flat.px_per_in, s.finish, look.hidden)
+    return finished(judged, over, flat.px_per_in, s.finish, look.hidden, look.lab)
 
 
 def _told(look: Look, over: OverCut, judged: Judged, s: HeatSettings) -> Support:

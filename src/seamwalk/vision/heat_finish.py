@@ -1,8 +1,8 @@
 """From judged borders to a partition that can be traced.
 
-What is too small or thin for a patch goes to the neighbour that it is parted from least; regions
-round others are cut where the heat shows it best; each seam left gets its confidence, and those
-that the picture hardly shows are marked as inferred.
+What is too small or thin for a patch goes to the neighbour that it is parted from least; corners
+of one kind are cut alike; regions round others are cut where the heat shows it best; each seam
+left gets its confidence, and those that the picture hardly shows are marked as inferred.
 """
 
 from collections.abc import Sequence
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from seamwalk.model.picture import Partition
 from seamwalk.vision import rings
+from seamwalk.vision.heat_corners import alike_cut
 from seamwalk.vision.heat_graph import HEAT, Indices, N, RegionMap
 from seamwalk.vision.heat_lines import Field
 from seamwalk.vision.heat_merge import Judged
@@ -39,6 +40,9 @@ class FinishSettings:
     """It is never surer than this, however many blocks speak for it: an offer to be confirmed."""
     cut_confidence: float = 0.3
     """Confidence of a cut through a region that surrounds another."""
+    alike_confidence: float = 0.8
+    """Confidence of a corner that is cut as all others of its kind are: those say a lot, the
+    picture itself hardly anything."""
     reach_px: int = 2
     """Confidence is written this far on both sides of a seam, pixels."""
 
@@ -71,6 +75,7 @@ def finished(
     px_per_in: float,
     settings: FinishSettings,
     hidden: Mask,
+    lab: NDArray[np.float32],
 ) -> Partition:
     """Return the partition of judged regions.
 
@@ -78,6 +83,8 @@ def finished(
     ----------
     hidden : (H, W) bool
         What of the top is covered: seams there are inferred.
+    lab : (H, W, 3) float32
+        CIELAB.
 
     Raises
     ------
@@ -89,12 +96,16 @@ def finished(
     home = _without_crumbs(judged, least)
     labels = home[judged.regions.home[cut.labels]].astype(np.int32)
     labels = under(labels, hidden, judged.regions, s.sliver_in2 * px_per_in**2)
-    labels, opened = rings.cut_rings(labels, cut.field.heat, px_per_in)
+    alike = alike_cut(labels, cut.field.heat, lab)
+    settled = _lines(alike) & ~_lines(labels)
+    labels, opened = rings.cut_rings(alike, cut.field.heat, px_per_in)
     labels, forced = tidy(labels, px_per_in)
     confidence, unseen = _confidence(labels, judged, cut, s)
     guessed = opened | forced | (hidden & _lines(labels))
     confidence[guessed] = np.minimum(confidence[guessed], np.float32(s.cut_confidence))
-    inferred = (unseen | guessed) & (labels > 0)
+    settled &= _lines(labels) & ~guessed
+    confidence[settled] = s.alike_confidence
+    inferred = (unseen | guessed | settled) & (labels > 0)
     return Partition(labels, inferred if inferred.any() else None, confidence)
 
 
