@@ -14,6 +14,7 @@ from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
 from seamwalk.routing.order.directions import directed_trails
 from seamwalk.routing.order.parts import ring_distance, strips
+from seamwalk.routing.order.reversals import turned_round
 from seamwalk.routing.route import plan_route
 from seamwalk.routing.turning import Costs, HalfEdges, half_edges
 
@@ -127,3 +128,28 @@ def test_strips_are_cut_along_seams(axis: int) -> None:
     assert borders
     assert np.array(borders) % 4 == pytest.approx(0.0, abs=1e-6)
     assert set(np.diff([0.0, *borders, 48.0]).round(6)) <= {8.0, 12.0}
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_reversals_are_walks_that_cost_less(seed: int) -> None:
+    edges = random_rings(seed)
+    costs = Costs(edges, MACHINE)
+    rng = np.random.default_rng(seed)
+    price_s = rng.uniform(0, 20, len(edges.node))
+    _, closed = directed_trails(edges.required, price_s, edges, costs)
+
+    def total(walk: list[int]) -> float:
+        turns = sum(costs.turn(a ^ 1, b) for a, b in itertools.pairwise(walk))
+        return turns + float(price_s[walk].sum())
+
+    for walk in closed:
+        found = turned_round(list(walk), price_s, costs)
+        assert sorted(h >> 1 for h in found) == sorted(h >> 1 for h in walk)
+        for a, b in itertools.pairwise(found):
+            assert edges.node[a ^ 1] == edges.node[b]
+        assert total(found) <= total(walk) + 1e-9
+        # No single stretch is worth turning round any more.
+        for i, j in itertools.combinations(range(1, len(found)), 2):
+            if edges.node[found[i]] == edges.node[found[j]]:
+                other = found[:i] + [h ^ 1 for h in reversed(found[i:j])] + found[j:]
+                assert total(other) >= total(found) - 1e-5

@@ -22,6 +22,7 @@ from seamwalk.routing.order.joins import joins, threaded
 from seamwalk.routing.order.measures import order_measures
 from seamwalk.routing.order.parts import Parts, rings, strips
 from seamwalk.routing.order.passes import lie_of, passes, trails
+from seamwalk.routing.order.reversals import turned_round
 from seamwalk.routing.order.sequence import Sequencer, Weights
 from seamwalk.routing.order.travel import Travel
 from seamwalk.routing.solve.matching import Solver
@@ -54,6 +55,9 @@ class OrderSettings:
         Price of each joint from one strip or ring into another, seconds.
     strict_part_s : float
         The same where only order counts.
+    heavy_s_per_in : float
+        What it is worth in pivots to keep the bulk outside, seconds an inch: about what
+        `worth_heavy` and `worth_minutes` make of it.
     worth_outwards, worth_heavy : float
         What a path without order lacks, one that comes and goes and has nearly half of its
         stitching with too much under the arm, comes to 1.
@@ -79,8 +83,9 @@ class OrderSettings:
     )
     part_weights: tuple[tuple[float, float, float], ...] = ((0.3, 0.03, 0.0), (1.0, 0.1, 0.0))
     strict: tuple[float, float, float] = (3.0, 0.3, 60.0)
-    part_s: float = 2.0
+    part_s: float = 8.0
     strict_part_s: float = 20.0
+    heavy_s_per_in: float = 0.45
     worth_outwards: float = 0.75
     worth_heavy: float = 0.55
     worth_minutes: float = 0.25
@@ -246,6 +251,8 @@ class _Task:
                     sewn[[h >> 1 for h in walk]] = True
                 found = directed_trails(sewn, self.heavy_in, priced, costs)
                 units = passes(*found, priced, costs, strip=parts.number)
+                price_s = s.heavy_s_per_in * self.heavy_in
+                units = [turned_round(w, price_s, costs) for w in units]
                 if len(units) <= s.most_passes:
                     yield from self._sequenced(units, self.edges, most, weights, parts)
 
