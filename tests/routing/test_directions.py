@@ -98,7 +98,7 @@ def test_rings_are_sewn_outwards_with_the_bulk_outside() -> None:
 
 
 def test_an_irregular_top_keeps_its_bulk_outside_for_little() -> None:
-    net = network(route_top("irregular", 300, side_in=50))
+    net = network(route_top("irregular", 160, side_in=40))
     route = plan_route(net, MACHINE, order=OrderWish("middle"))
     assert audit(route, MACHINE).valid
     by_name = {o.name: o for o in route.orders}

@@ -104,7 +104,9 @@ def finished(
     guessed = opened | forced | (hidden & _lines(labels))
     confidence[guessed] = np.minimum(confidence[guessed], np.float32(s.cut_confidence))
     settled &= _lines(labels) & ~guessed
-    confidence[settled] = s.alike_confidence
+    size = 2 * s.reach_px + 1
+    near = cv2.dilate(settled.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
+    confidence[near] = np.maximum(confidence[near], np.float32(s.alike_confidence))
     inferred = (unseen | guessed | settled) & (labels > 0)
     return Partition(labels, inferred if inferred.any() else None, confidence)
 
