@@ -85,6 +85,7 @@ def trace(
     ppi = flat.px_per_in
     labels, cut = tidy(np.asarray(partition.labels, dtype=np.int32), ppi)
     inferred = getattr(partition, "inferred", None)
+    made = cut
     guessed = cut if inferred is None else cut | inferred
     for _ in range(settings.sliver_rounds):
         net = build(follow(labels), ppi)
@@ -93,7 +94,7 @@ def trace(
         if not slivers:
             break
         labels, cut = tidy(_joined(labels, slivers), ppi)
-        guessed = guessed | cut
+        made, guessed = made | cut, guessed | cut
     else:
         raise TopologyError(
             "Some patches stay too narrow to be patches.",
@@ -103,7 +104,9 @@ def trace(
     runs = _runs(net, settings)
     on_arcs = rounded(net.all_rings(), nodes, list(runs.values()))
     sweeps = dict(zip(runs, on_arcs.sweep_rad.tolist(), strict=True))
-    evidence = _evidence(net, seam_map, guessed, settings)
+    # A partition that knows how sure it is of what it infers is believed.
+    unknown = guessed if getattr(partition, "confidence", None) is None else made
+    evidence = _evidence(net, seam_map, guessed, unknown, settings)
     return as_top(net, flat.in_from_px(on_arcs.nodes), words, evidence, sweeps)
 
 
@@ -173,11 +176,16 @@ def _joined(labels: NDArray[np.int32], slivers: list[int]) -> NDArray[np.int32]:
 
 
 def _evidence(
-    net: SeamNet, seam_map: SeamMap | None, guessed: NDArray[np.bool_], settings: TraceSettings
+    net: SeamNet,
+    seam_map: SeamMap | None,
+    guessed: NDArray[np.bool_],
+    unknown: NDArray[np.bool_],
+    settings: TraceSettings,
 ) -> Evidence:
     """Return what the picture shows along each chain.
 
-    The middle strength along the chain counts: short gaps and bright specks do not matter.
+    The middle strength along the chain counts: short gaps and bright specks do not matter.  What
+    is `guessed` is inferred; where it is `unknown` how surely, it is never surer than 0.3.
     """
     from scipy.ndimage import maximum_filter
 
@@ -193,13 +201,15 @@ def _evidence(
         on_right = np.round(chain.middles_px + beside).astype(np.intp)
         on_left = np.round(chain.middles_px - beside).astype(np.intp)
         inside = chain.left != 0 and chain.right != 0
+        capped = False
         if inside:
-            both = guessed[on_right[:, 1], on_right[:, 0]] & guessed[on_left[:, 1], on_left[:, 0]]
-            inferred[c] = bool(both.mean() > 0.5)
+            right, left = (on_right[:, 1], on_right[:, 0]), (on_left[:, 1], on_left[:, 0])
+            inferred[c] = bool((guessed[right] & guessed[left]).mean() > 0.5)
+            capped = bool((unknown[right] & unknown[left]).mean() > 0.5)
         col, row = on_right.T
         row, col = np.clip(row, 0, height - 1), np.clip(col, 0, width - 1)
         if strength is not None and inside:
             confidence[c] = float(np.clip(np.median(strength[row, col]), 0.0, 1.0))
-        if inferred[c]:
+        if capped:
             confidence[c] = min(confidence[c], 0.3)
     return Evidence(confidence, inferred)

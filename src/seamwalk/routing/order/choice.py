@@ -51,8 +51,8 @@ class OrderSettings:
     strict : (float, float, float)
         So much that only order counts, and bulk more than a thread end in the margin, but less
         than one that has to be buried.
-    part_s : float
-        Price of each joint from one strip or ring into another, seconds.
+    ring_s, strip_s : tuple of float
+        Prices tried of each joint from one ring, or strip, into another, seconds.
     strict_part_s : float
         The same where only order counts.
     heavy_s_per_in : float
@@ -83,7 +83,8 @@ class OrderSettings:
     )
     part_weights: tuple[tuple[float, float, float], ...] = ((0.3, 0.03, 0.0), (1.0, 0.1, 0.0))
     strict: tuple[float, float, float] = (3.0, 0.3, 60.0)
-    part_s: float = 8.0
+    ring_s: tuple[float, ...] = (2.0, 8.0)
+    strip_s: tuple[float, ...] = (8.0,)
     strict_part_s: float = 20.0
     heavy_s_per_in: float = 0.45
     worth_outwards: float = 0.75
@@ -236,12 +237,14 @@ class _Task:
         Always that way round that keeps the bulk outside.
         """
         most, s = 60 * plain.figures.minutes, self.settings
-        for parts in (
-            rings(self.ends, self.edges.required),
-            strips(self.ends, self.edges.required, 0),
-            strips(self.ends, self.edges.required, 1),
+        required = self.edges.required
+        for parts, prices in (
+            (rings(self.ends, required), s.ring_s),
+            (strips(self.ends, required, 0), s.strip_s),
+            (strips(self.ends, required, 1), s.strip_s),
         ):
-            for part_s, weights in ((s.part_s, s.part_weights), (s.strict_part_s, ())):
+            tried = [(x, s.part_weights) for x in prices]
+            for part_s, weights in (*tried, (s.strict_part_s, ())):
                 turning = Turning(0.0, strip=parts.number, strip_s=part_s)
                 priced = replace(self.edges, turning=turning)
                 costs = Costs(priced, self.machine)
