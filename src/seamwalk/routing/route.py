@@ -15,6 +15,10 @@ from seamwalk.routing.solve.pairing import choices
 from seamwalk.routing.totals import numbered, totals
 from seamwalk.routing.turning import half_edges
 
+FINISHING = 4.0
+"""Numbering, totals and bobbins take so many times as long as making the network's passes, at
+most: 3.3 times on irregular tops of 20,000 strokes."""
+
 
 def plan_route(
     network: Network,
@@ -49,21 +53,23 @@ def plan_route(
         takes less; turning the quilt and changing bobbins not counted), "threads" (no route has
         fewer) and "stitched_in" (required length, inches).
     """
+    start = time.monotonic()
     edges = half_edges(network, machine)
     if not edges.required.any():
         none = {"minutes": 0.0, "threads": 0, "stitched_in": 0.0}
         return Route(network, (), totals(network, (), machine, none))
     given = choices(edges, machine)
-    start = time.monotonic()
-    found = improved(given, machine, time_limit_s=time_limit_s, solver=solver)
-    left_s = None if time_limit_s is None else time_limit_s - (time.monotonic() - start)
-    found = proven(given, machine, found, time_limit_s=left_s)
+    until = None
+    if time_limit_s is not None:
+        begun_s = time.monotonic() - start
+        until = start + max(0.0, time_limit_s - FINISHING * begun_s)
+    found = improved(given, machine, time_limit_s=_left(until), solver=solver)
+    found = proven(given, machine, found, time_limit_s=_left(until))
     where = [network.nodes[n] for n in edges.nodes]
     walks = middle_out(found.walks, edges, where)
     orders: tuple[OrderFigures, ...] = ()
     taken: OrderName | None = None
     if order is not None:
-        until = None if time_limit_s is None else start + time_limit_s
         best, orders = chosen(network, machine, walks, order, until=until, solver=solver)
         walks, taken = best.walks, best.figures.name
     threads = numbered(network, as_threads(walks, edges), machine)
@@ -82,3 +88,7 @@ def plan_route(
         order=taken,
         orders=orders,
     )
+
+
+def _left(until: float | None) -> float | None:
+    return None if until is None else max(0.0, until - time.monotonic())
