@@ -22,7 +22,7 @@ from seamwalk.sheets.looks_text import Typed, facts, looks_text
 
 @pytest.fixture(scope="module")
 def measured():
-    top = bordered(3, 3, 3.0, 3.0)
+    top = bordered(4, 3, 3.0, 3.0)
     return MeasuredTop(top, sizes_of(top), "in")
 
 

@@ -149,7 +149,9 @@ class Search:
         if self.pairing is not None:
             self.price(self.pairing)
         off = relief(self.given, self.cuts, self.partitions)
-        known_s = None if self.pairing is None else self.pairing.opening_s
+        # Small tops are to be proven: there the price of a thread end is found anew each time.
+        large = len(self.given.halves) > self.settings.provable
+        known_s = self.pairing.opening_s if large and self.pairing is not None else None
         self.pairing = pair(self.given, relief=off, solver=self.solver, opening_s=known_s)
         least = self.settings.progress * (self.cost_s - self.bound_s)
         self.waited = 0 if self.pairing.bound_s > self.bound_s + least else self.waited + 1
