@@ -9,7 +9,7 @@ from seamwalk.routing.bobbins import bobbin_changes
 from seamwalk.routing.order.choice import as_threads, chosen
 from seamwalk.routing.order.middle_out import middle_out
 from seamwalk.routing.solve.exact import proven
-from seamwalk.routing.solve.improve import improved
+from seamwalk.routing.solve.improve import improved, left_s
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices
 from seamwalk.routing.totals import numbered, totals
@@ -63,8 +63,8 @@ def plan_route(
     if time_limit_s is not None:
         begun_s = time.monotonic() - start
         until = start + max(0.0, time_limit_s - FINISHING * begun_s)
-    found = improved(given, machine, time_limit_s=_left(until), solver=solver)
-    found = proven(given, machine, found, time_limit_s=_left(until))
+    found = improved(given, machine, time_limit_s=left_s(until), solver=solver)
+    found = proven(given, machine, found, time_limit_s=left_s(until))
     where = [network.nodes[n] for n in edges.nodes]
     walks = middle_out(found.walks, edges, where)
     orders: tuple[OrderFigures, ...] = ()
@@ -88,7 +88,3 @@ def plan_route(
         order=taken,
         orders=orders,
     )
-
-
-def _left(until: float | None) -> float | None:
-    return None if until is None else max(0.0, until - time.monotonic())

@@ -28,7 +28,7 @@ from seamwalk.routing.order.middle_out import middle_out
 from seamwalk.routing.rest.earlier import close_to, earlier_rest
 from seamwalk.routing.rest.edges import edges_left, parted
 from seamwalk.routing.solve.exact import proven
-from seamwalk.routing.solve.improve import improved
+from seamwalk.routing.solve.improve import improved, left_s
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices
 from seamwalk.routing.solve.search import ImproveSettings
@@ -146,10 +146,10 @@ def plan_rest(
         close_to(old, given, machine, stub, stay_s=s, solver=solver) for s in stay_s if earlier
     ]
     found = improved(
-        given, machine, time_limit_s=_left(until), solver=solver, settings=settings.search
+        given, machine, time_limit_s=left_s(until), solver=solver, settings=settings.search
     )
-    if (left_s := _left(until)) is not None:
-        found = proven(given, machine, found, time_limit_s=left_s)
+    if until is not None:
+        found = proven(given, machine, found, time_limit_s=left_s(until))
     if in_lines:
         least = min(len(old.walks) - settings.fewer, max(map(len, ways)))
         ways = [w for w in ways if len(w) >= least]
@@ -190,10 +190,6 @@ def plan_rest(
         scale.seconds(old.walks) if old.whole else math.inf,
         kept,
     )
-
-
-def _left(until: float | None) -> float | None:
-    return None if until is None else max(0.0, until - time.monotonic())
 
 
 class _Scale:

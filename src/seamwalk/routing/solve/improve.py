@@ -75,3 +75,8 @@ def improved(
             break
     search.finish(until)
     return Found(search.best, search.cost_s, search.bound_s, search.cuts)
+
+
+def left_s(until: float | None) -> float | None:
+    """Return the seconds until a time (`time.monotonic`), none below 0; None without a limit."""
+    return None if until is None else max(0.0, until - time.monotonic())

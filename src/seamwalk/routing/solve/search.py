@@ -160,7 +160,7 @@ class Search:
             self.kept = self.pairing, [f.price_s.copy() for f in self.cuts]
         route = merged(self.given.edges, self.machine, self.pairing, self.costs)
         if not self.best:
-            self.best, self.cost_s = route, cost_s(route, self.costs)
+            self.keep(route)
             self.span(self.pairing)
             return
         self.take(paired(route, self.given.edges, self.bound_s))
@@ -173,10 +173,7 @@ class Search:
             return
         linked = spanned(self.given, self.machine, pairing, solver=self.solver)
         if linked is not None:
-            route = merged(self.given.edges, self.machine, linked, self.costs)
-            total_s = cost_s(route, self.costs)
-            if total_s < self.cost_s:
-                self.best, self.cost_s = route, total_s
+            self.keep(merged(self.given.edges, self.machine, linked, self.costs))
 
     def finish(self, until: float | None) -> None:
         """Solve parts of the best route exactly, where the best bound goes another way."""
@@ -194,10 +191,13 @@ class Search:
     def use(self, new: Pairing, best: Pairing) -> None:
         """Make a pairing that is better than the best one the best route."""
         if new is not best:
-            route = tidied(walks(new), self.given.edges, self.costs)
-            total_s = cost_s(route, self.costs)
-            if total_s < self.cost_s:
-                self.best, self.cost_s = route, total_s
+            self.keep(tidied(walks(new), self.given.edges, self.costs))
+
+    def keep(self, route: list[Walk]) -> None:
+        """Make a route the best one if it is cheaper."""
+        total_s = cost_s(route, self.costs)
+        if total_s < self.cost_s:
+            self.best, self.cost_s = route, total_s
 
     def price(self, pairing: Pairing) -> None:
         """Set new prices after a pairing."""

@@ -39,7 +39,7 @@ def breaks(
         return ()
     edges = half_edges(network, machine)
     found = reasons(edges)
-    fewest = fewest_threads(edges)
+    fewest = fewest_threads(edges, found)
     apart = [r for r in found if r.kind == "apart"]
     odd = [r for r in found if r.kind == "odd"]
     out = []

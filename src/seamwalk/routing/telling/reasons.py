@@ -6,6 +6,7 @@ travel leads on from there: over all nodes that travel joins, only whether the s
 (Euler; each travel has two ends).
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -62,16 +63,17 @@ def reasons(edges: HalfEdges) -> tuple[Reason, ...]:
     return tuple(out)
 
 
-def fewest_threads(edges: HalfEdges) -> int:
+def fewest_threads(edges: HalfEdges, found: Iterable[Reason]) -> int:
     """Return how many threads every route has at the least.
 
     One for each part; where a part has more than two `odd` reasons, one for each two of them.
+    `found` is what `reasons` says of the same edges.
     """
     if not edges.required.any():
         return 0
     part = _joined(edges, np.ones(len(edges.required), dtype=np.bool_))
     number = {node: k for k, node in enumerate(edges.nodes)}
-    odd = [part[number[r.nodes[0]]] for r in reasons(edges) if r.kind == "odd"]
+    odd = [part[number[r.nodes[0]]] for r in found if r.kind == "odd"]
     counts = np.bincount(np.array(odd, dtype=np.intp), minlength=int(part.max()) + 1)
     sewn = np.unique(part[edges.node[2 * np.flatnonzero(edges.required)]])
     return int(np.maximum(1, (counts[sewn] + 1) // 2).sum())
