@@ -22,6 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from seamwalk.vision.piecing_regions import border_lengths
+
 Float = NDArray[np.float32]
 Labels = NDArray[np.int32]
 Array = NDArray[np.float64]
@@ -269,12 +271,8 @@ def _strip(
 
 
 def _neighbours(labels: Labels) -> list[tuple[int, int]]:
-    pairs = []
-    for one, two in ((labels[:-1], labels[1:]), (labels[:, :-1], labels[:, 1:])):
-        at = (one != two) & (one > 0) & (two > 0)
-        pairs.append(np.stack([np.minimum(one[at], two[at]), np.maximum(one[at], two[at])], 1))
-    found = np.unique(np.concatenate(pairs), axis=0)
-    return [(int(a), int(b)) for a, b in found]
+    beside = border_lengths(labels)
+    return [(a, b) for a in sorted(beside) for b in sorted(beside[a]) if 0 < a < b]
 
 
 def _corner(own: _Strip, end: _Strip, warm: Float, s: CornerSettings) -> _Corner | None:
