@@ -33,6 +33,7 @@ from seamwalk.training.sketch import Ingredients
 from seamwalk.training.train_log import TrainLog
 from seamwalk.training.train_settings import Say, TrainSettings, rate_at
 from seamwalk.training.validation import HeldOut, held_out, judge
+from seamwalk.training.watchdog import CARD_S, PROCESSOR_S, Watchdog
 
 Renderer = Callable[..., Tensor]
 """`render`, or what torch made of it."""
@@ -70,7 +71,12 @@ def _agreed(value: float, device: torch.device) -> float:
 
 
 def _learn(
-    learner: Learner, shelf: Shelf, settings: TrainSettings, started: float, say: Say | None
+    learner: Learner,
+    shelf: Shelf,
+    settings: TrainSettings,
+    started: float,
+    say: Say | None,
+    dog: Watchdog,
 ) -> None:
     """Take steps until the time is up."""
     saved = time.monotonic()
@@ -92,6 +98,7 @@ def _learn(
         rate = rate_at(learner.before + learner.steps, progress, settings)
         parts = learner.step(pictures, truth, rate)
         pace.mark()
+        dog.step(learner.steps)
         if learner.steps == 1 and file is not None and not brought:
             compiled.keep(file, card)
         if log is None:
@@ -186,7 +193,10 @@ def _run(
             say(f"{weight_count(learner.network)} weights, {settings.gpus} x {name}")
             say(f"ready after {time.monotonic() - started:.1f} s")
         try:
-            _learn(learner, shelf, settings, started, say)
+            with Watchdog(
+                settings.out / f"stuck{rank}.txt", CARD_S if settings.gpus else PROCESSOR_S
+            ) as dog:
+                _learn(learner, shelf, settings, started, say, dog)
         except BaseException:
             if rank == 0:
                 _save(learner, shelf, settings)
