@@ -33,6 +33,7 @@ from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices
 from seamwalk.routing.solve.search import ImproveSettings
 from seamwalk.routing.solve.threads import Walk
+from seamwalk.routing.solve.windows import WindowSettings
 from seamwalk.routing.totals import numbered, quilt_turns, totals
 from seamwalk.routing.turning import Costs, HalfEdges
 
@@ -45,7 +46,7 @@ class RestSettings:
     ----------
     search : ImproveSettings
         As for a whole route, but she stands at the machine and waits: a tenth of the effort,
-        and three rounds even where the gap is wide.
+        three rounds even where the gap is wide, and three parts solved exactly.
     gain_s : float
         A new rest that saves less than this is not worth learning, seconds.
     stay_s : tuple of float
@@ -60,7 +61,9 @@ class RestSettings:
     """
 
     search: ImproveSettings = dataclasses.field(
-        default_factory=lambda: ImproveSettings(effort=8_000, least=3)
+        default_factory=lambda: ImproveSettings(
+            effort=8_000, least=3, windows=WindowSettings(windows=3)
+        )
     )
     gain_s: float = 1.0
     stay_s: tuple[float, ...] = (25.0, 5.0)

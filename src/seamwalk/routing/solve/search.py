@@ -13,7 +13,7 @@ Physics 9, 1969.
 """
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.solve.matching import Solver
@@ -25,7 +25,7 @@ from seamwalk.routing.solve.recombine import recombined
 from seamwalk.routing.solve.spanning import spanned
 from seamwalk.routing.solve.threads import Walk, paired, tidied, walks
 from seamwalk.routing.solve.whole import cost_s, merged
-from seamwalk.routing.solve.windows import windowed
+from seamwalk.routing.solve.windows import WindowSettings, windowed
 from seamwalk.routing.turning import Costs, Floats
 
 
@@ -76,6 +76,8 @@ class ImproveSettings:
         Share of a time limit that is planned for: rounds and windows take different times.
     near : float
         A route this close to its bound, as a share, is as good as proven: rounding of weights.
+    windows : WindowSettings
+        Parts that are solved exactly in the end.
     """
 
     rounds: int = 60
@@ -96,6 +98,7 @@ class ImproveSettings:
     provable: int = 700
     usable: float = 0.95
     near: float = 1e-5
+    windows: WindowSettings = field(default_factory=WindowSettings)
 
 
 DEFAULT = ImproveSettings()
@@ -181,7 +184,9 @@ class Search:
         if small or self.gap <= self.settings.near or self.kept is None:
             return
         best = paired(self.best, self.given.edges, self.bound_s)
-        self.use(windowed(self.given, self.costs, best, self.kept[0], until=until), best)
+        how = self.settings.windows
+        other = self.kept[0]
+        self.use(windowed(self.given, self.costs, best, other, until=until, settings=how), best)
 
     def take(self, other: Pairing) -> None:
         """Make the best route better by what another pairing does better."""
