@@ -34,11 +34,20 @@ from seamwalk.training.judge_pictures import (  # noqa: E402
     flat_sketch,
     picture_of,
 )
+from seamwalk.training.judge_strays import StraySettings, strays_alike  # noqa: E402
 from seamwalk.training.light import COLUMN, NUMBERS  # noqa: E402
 from seamwalk.training.sketch import TARGETS  # noqa: E402
 from seamwalk.vision import seam_network  # noqa: E402
-from seamwalk.vision.heat_features import MEASURES  # noqa: E402
-from seamwalk.vision.heat_weights import Judge, fitted, parsed, written  # noqa: E402
+from seamwalk.vision.heat_features import AGAIN, MEASURES  # noqa: E402
+from seamwalk.vision.heat_weights import (  # noqa: E402
+    AGAIN_FILE,
+    FILE,
+    Judge,
+    fitted,
+    fitted_again,
+    parsed,
+    written,
+)
 
 HEAT = MEASURES.index("mean heat")
 SMALL = FlatSettings(sides_px=(256, 384), prints=6, surfaces=2)
@@ -159,6 +168,27 @@ def test_strays_only_add_and_blind_places_only_take():
     assert less.seam.sum() < 0.95 * evidence.seam.sum()
     with pytest.raises(ValueError, match="kind"):
         worse(np.random.default_rng(0), evidence, truth, fabric, "other")
+
+
+def test_strays_that_lie_alike_lie_in_patches_of_one_kind():
+    truth = labels_of(grid(4, 6, 40))
+    fabric = np.concatenate([[-1], np.arange(truth.max()) % 2]).astype(np.int32)
+    evidence = evidence_of(truth)
+    settings = StraySettings(kinds=1.0, there=(1.0, 1.0))
+    y, x = np.mgrid[: truth.shape[0], : truth.shape[1]]
+    for seed in range(6):
+        heat = strays_alike(np.random.default_rng(seed), truth, fabric, settings).heat
+        assert not heat[truth == 0].any()
+        # The middle of each patch's ridge, from the patch's own middle.
+        ridge = [(truth == k) & (heat > 0) for k in range(1, truth.max() + 1)]
+        assert all(r.sum() > 20 for r in ridge)
+        at = np.array(
+            [[v[r].mean() - v[truth == k].mean() for v in (x, y)] for k, r in enumerate(ridge, 1)]
+        )
+        for cloth in (0, 1):
+            assert np.ptp(at[fabric[1:] == cloth], axis=0).max() < 4
+        more = worse(np.random.default_rng(seed), evidence, truth, fabric, "stray alike")
+        assert (more.seam >= evidence.seam).all()
 
 
 # -- borders and their truth ----------------------------------------------------------------------
@@ -289,13 +319,14 @@ def test_file_gives_back_the_judge(tmp_path):
 
 
 def test_the_packages_judge_was_fitted_on_these_measures():
-    judge = fitted()
-    assert judge.hidden.shape[0] == len(MEASURES)
-    assert 0 < judge.stop < 1
-    assert judge.scale > 0
+    for judge, names in ((fitted(), MEASURES), (fitted_again(), AGAIN)):
+        assert judge.hidden.shape[0] == len(names)
+        assert 0 < judge.stop < 1
+        assert judge.scale > 0
 
 
-def test_all_together_on_true_heat():
+@pytest.mark.parametrize("second", [False, True])
+def test_all_together_on_true_heat(second):
     """Shown the true seams, the judge finds nearly all patches of pictures set aside."""
     s = judging.JudgeSettings(pictures=4, seed=8, aside=2, flat=SMALL, fit=QUICK)
     truths = []
@@ -314,14 +345,17 @@ def test_all_together_on_true_heat():
     patch = pytest.MonkeyPatch()
     patch.setattr(judging, "flat_sketch", flat_sketches)
     try:
-        every = tuple(judging.cases(look, s))
+        first = fitted() if second else None
+        every = tuple(judging.cases(look, s, first))
     finally:
         patch.undo()
     assert len(every) == 4
-    assert all(len(c.cuts) == 2 for c in every)
+    # A picture, a worse copy of it and, of every other pair, ridges alike; one alone set aside.
+    assert [len(c.cuts) for c in every] == ([2, 1, 3, 1] if second else [2, 1, 2, 1])
     lines = []
-    judge = judging.judged_on(every, s, lines.append)
+    judge = judging.judged_on(every, s, lines.append, first)
     assert len(lines) == 3
+    assert len(judge.mean) == len(AGAIN if second else MEASURES)
     aside = [c.cuts[0] for c in every if c.number % 2 == 1]
     limit = log_odds(np.array([judge.stop]))
     assert np.mean([f1_at(c, judge.odds, limit) for c in aside]) > 0.7
@@ -337,13 +371,23 @@ def test_the_network_looks_as_it_does_in_use():
 
 
 def test_command_writes_a_judge_that_can_be_read(tmp_path, monkeypatch):
-    monkeypatch.setattr(judging, "cases", lambda look, settings: iter(()))
-    monkeypatch.setattr(judging, "judged_on", lambda every, settings, say: plain_judge(stop=0.25))
-    out = tmp_path / "judge.json"
-    ran = CliRunner().invoke(app, ["judge", "--pictures", "3", "--seed", "4", "--out", str(out)])
+    asked = []
+
+    def judged_on(every, settings, say, first):
+        asked.append(first)
+        return plain_judge(stop=0.25 if first is None else 0.3)
+
+    monkeypatch.setattr(judging, "cases", lambda look, settings, first: iter(()))
+    monkeypatch.setattr(judging, "judged_on", judged_on)
+    many = ["--pictures", "3", "--seed", "4", "--out", str(tmp_path)]
+    ran = CliRunner().invoke(app, ["judge", *many])
     assert ran.exit_code == 0, ran.output
-    assert parsed(out.read_text()).stop == 0.25
-    assert "seed 4" in out.read_text()
+    for name, stop in ((FILE, 0.25), (AGAIN_FILE, 0.3)):
+        text = (tmp_path / name).read_text()
+        assert parsed(text).stop == stop
+        assert "seed 4" in text
+    # The second is fitted on what the first leads to.
+    assert [f and f.stop for f in asked] == [None, 0.25]
 
 
 def test_pictures_that_nobody_can_read_are_left_out():

@@ -160,22 +160,27 @@ def judge(
     weights: Annotated[
         Path, typer.Option(help="The network's file whose heat is judged.")
     ] = VISION_WEIGHTS / "seamnet.onnx",
-    out: Annotated[Path, typer.Option("--out", help="The file to write.")] = VISION_WEIGHTS
-    / "judge.json",
+    out: Annotated[
+        Path, typer.Option("--out", help="Folder for judge.json and judge_again.json.")
+    ] = VISION_WEIGHTS,
 ) -> None:
-    """Fit the judge of borders to a network's heat, some 5 seconds a picture."""
+    """Fit both judges of borders to a network's heat, some 15 seconds a picture."""
     import torch
 
     from seamwalk.training import judge as judging
-    from seamwalk.vision.heat_weights import written
+    from seamwalk.vision.heat_weights import AGAIN_FILE, FILE, written
 
     # More threads round sums in another order: the same seed must give the same file.
     torch.set_num_threads(1)
     settings = judging.JudgeSettings(pictures=pictures, seed=seed)
-    cases = tuple(judging.cases(judging.network_look(weights), settings))
-    typer.echo(f"{len(cases)} of {pictures} pictures can be read")
-    fitted = judging.judged_on(cases, settings, typer.echo)
-    written(fitted, judging.about(settings, len(cases), weights), out)
+    look = judging.network_look(weights)
+    first = None
+    for name in (FILE, AGAIN_FILE):
+        cases = tuple(judging.cases(look, settings, first))
+        typer.echo(f"{len(cases)} of {pictures} pictures can be read")
+        fitted = judging.judged_on(cases, settings, typer.echo, first)
+        written(fitted, judging.about(settings, len(cases), weights), out / name)
+        first = fitted
 
 
 @app.command()

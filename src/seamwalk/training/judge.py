@@ -58,8 +58,12 @@ class JudgeSettings:
     seed: int = 1
     aside: int = 4
     """Every so many-th picture is set aside for stop and calibration."""
-    copies: int = 1
-    """Worse copies of each picture's evidence that are learned from too."""
+    again: str = "stray alike"
+    """Copies that second looks learn from besides, of every other pair of pictures: ridges that
+    many blocks show are what they must not fall for …"""
+    not_again: str = "faint alike"
+    """… and copies that they do not learn from: seams that fade in plain cloth too, which shows
+    them in truth, made them see seams wherever the network has a faint doubt."""
     least_seen: float = 0.6
     """Pictures whose heat explains less of the true lines are left out: nobody could read them."""
     seen_heat: float = 0.35
@@ -71,6 +75,10 @@ class JudgeSettings:
     flat: FlatSettings = field(default_factory=FlatSettings)
     fit: FitSettings = field(default_factory=FitSettings)
 
+    def is_aside(self, number: int) -> bool:
+        """Return whether a picture is set aside."""
+        return number % self.aside == self.aside - 1
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Case:
@@ -80,8 +88,14 @@ class Case:
     cuts: tuple[Cut, ...]
 
 
-def cases(look: Look, settings: JudgeSettings) -> Iterator[Case]:
-    """Yield the pictures that can be read, over-cut; the same for the same seed and network."""
+def cases(look: Look, settings: JudgeSettings, first: Judge | None = None) -> Iterator[Case]:
+    """Yield the pictures that can be read, over-cut; the same for the same seed and network.
+
+    Parameters
+    ----------
+    first : Judge or None
+        With it they are cut for a second look, as its verdicts lead to.
+    """
     s = settings
     store = fabric_store(np.random.default_rng([s.seed, 0]), s.flat)
     for number in range(s.pictures):
@@ -91,11 +105,14 @@ def cases(look: Look, settings: JudgeSettings) -> Iterator[Case]:
         evidence = look(rgb)
         if explained(evidence, flat, s) < s.least_seen:
             continue
-        cuts = [cut_of(rgb, evidence, flat.mask, flat.truth, flat.px_per_in)]
-        for k in range(s.copies):
-            kind = KINDS[(number * s.copies + k) % len(KINDS)]
-            copy = worse(rng, evidence, flat.truth, flat.fabric, kind)
-            cuts.append(cut_of(rgb, copy, flat.mask, flat.truth, flat.px_per_in))
+        kinds = [KINDS[number % len(KINDS)]]
+        if first is not None:
+            kinds = [k for k in kinds if k != s.not_again]
+            kinds += [s.again] if number // 2 % 2 else []
+        # Pictures set aside are judged as they are.
+        kinds = [] if s.is_aside(number) else kinds
+        seen = [evidence, *(worse(rng, evidence, flat.truth, flat.fabric, k) for k in kinds)]
+        cuts = (cut_of(rgb, e, flat.mask, flat.truth, flat.px_per_in, first) for e in seen)
         yield Case(number, tuple(cuts))
 
 
@@ -124,15 +141,32 @@ def by_heat(found: Array) -> Array:
     return log_odds(np.clip(0.8 * found[:, MEAN_HEAT] + 0.2 * found[:, CONTRAST], 0.01, 0.99))
 
 
-def judged_on(every: Sequence[Case], settings: JudgeSettings, say: Callable[[str], None]) -> Judge:
-    """Return the judge fitted on cases, and say how it does on those set aside."""
+def without_others(odds: Odds) -> Odds:
+    """Return `odds` of a first look for the measures of a second one."""
+    return lambda found: odds(found[:, : len(MEASURES)])
+
+
+def judged_on(
+    every: Sequence[Case],
+    settings: JudgeSettings,
+    say: Callable[[str], None],
+    first: Judge | None = None,
+) -> Judge:
+    """Return the judge fitted on cases, and say how it does on those set aside.
+
+    Parameters
+    ----------
+    first : Judge or None
+        The judge that the cases of a second look were cut with: joining starts by its verdicts.
+    """
     s = settings
-    aside = [c for c in every if c.number % s.aside == s.aside - 1]
-    learned = [cut for c in every if c.number % s.aside != s.aside - 1 for cut in c.cuts]
+    aside = [c for c in every if s.is_aside(c.number)]
+    learned = [cut for c in every if not s.is_aside(c.number) for cut in c.cuts]
     if not aside or not learned:
         raise ValueError("Too few pictures to fit a judge and set some aside.")
     limit = float(log_odds(s.first_stop))
-    mets = [met(cut, by_heat, limit) for cut in learned]
+    start = by_heat if first is None else without_others(policy(first, s.fit))
+    mets = [met(cut, start, limit) for cut in learned]
     judge = fit(mets, np.random.default_rng([s.seed, 2]), replace(s.fit, members=1))
     # Again on the borders that its own verdicts lead to.
     mets += [met(cut, policy(judge, s.fit), limit) for cut in learned]

@@ -17,12 +17,15 @@ from numpy.typing import NDArray
 
 from seamwalk.geometry.lens import Lens
 from seamwalk.model.picture import FlatPicture, Rectification, SeamEvidence, View
-from seamwalk.vision.heat import over_cut
-from seamwalk.vision.heat_cut import CutSettings
+from seamwalk.vision.heat import told_by
+from seamwalk.vision.heat_cut import CutSettings, looked
+from seamwalk.vision.heat_cut import cut as over_cut
 from seamwalk.vision.heat_features import measures
 from seamwalk.vision.heat_graph import Array, Indices, RegionMap
 from seamwalk.vision.heat_lines import Field
-from seamwalk.vision.heat_merge import weakest
+from seamwalk.vision.heat_merge import MergeSettings, merged, weakest
+from seamwalk.vision.heat_weights import Judge
+from seamwalk.vision.partition import one_piece
 
 Labels = NDArray[np.int32]
 Odds = Callable[[Array], Array]
@@ -54,6 +57,8 @@ class Cut:
     regions : RegionMap
     heat, cos2, sin2, junction : (H, W) float16
         The field, in half the memory.
+    found : (H, W) float16 or None
+        What a first look found, in the cut of a second one.
     side : float
         Side of a typical region, pixels.
     overlap : (K, 3) int64
@@ -67,6 +72,7 @@ class Cut:
     cos2: NDArray[np.float16]
     sin2: NDArray[np.float16]
     junction: NDArray[np.float16]
+    found: NDArray[np.float16] | None
     side: float
     overlap: NDArray[np.int64]
     least_px: float
@@ -74,7 +80,9 @@ class Cut:
     def field(self) -> Field:
         """Return heat, direction and junction heat."""
         planes = (self.heat, self.cos2, self.sin2, self.junction)
-        return Field(*(p.astype(np.float32) for p in planes))
+        heat, cos2, sin2, junction = (p.astype(np.float32) for p in planes)
+        found = None if self.found is None else self.found.astype(np.float32)
+        return Field(heat, cos2, sin2, junction, found)
 
     def shared(self, regions: RegionMap) -> Array:
         """Return the pixels (n + 1, patches + 1) that regions share with patches."""
@@ -90,15 +98,29 @@ def cut_of(
     mask: NDArray[np.bool_],
     truth: Labels,
     px_per_in: float,
+    first: Judge | None = None,
     settings: BorderSettings | None = None,
 ) -> Cut:
-    """Cut a top as :mod:`seamwalk.vision.heat` does, and count what each region truly is."""
+    """Cut a top as :mod:`seamwalk.vision.heat` does, and count what each region truly is.
+
+    Parameters
+    ----------
+    first : Judge or None
+        With it the cut of the second look is returned, after joining by its verdicts.
+    """
     s = settings or BorderSettings()
     h, w = mask.shape
     lens = Lens(float(max(h, w)), (w / 2, h / 2), (0.0, 0.0, 0.0))
     straight = Rectification(View(lens, np.eye(3)), (), "card", 1.0, 0.0)
     flat = FlatPicture(rgb, np.ones_like(mask), px_per_in, (0.0, 0.0), straight)
-    cut = over_cut(evidence, flat, mask, CutSettings())
+    how = CutSettings()
+    look = looked(evidence, flat, one_piece(mask), how)
+    cut = over_cut(look, how)
+    if first is not None:
+        joining = MergeSettings(judge=first, second=first)
+        judged = merged(cut.regions, cut.field, cut.side, joining)
+        # Cut anew even where the others say nothing: the judge must know that too.
+        cut = over_cut(look, how, told_by(look, cut, judged, joining.again))
     m = int(truth.max()) + 1
     key, pixels = np.unique(
         cut.labels.ravel().astype(np.int64) * m + truth.ravel(), return_counts=True
@@ -108,7 +130,8 @@ def cut_of(
     field = (cut.field.heat, cut.field.cos2, cut.field.sin2, evidence.junction)
     heat, cos2, sin2, junction = (p.astype(np.float16) for p in field)
     least = s.least_area_in2 * px_per_in**2
-    return Cut(cut.regions, heat, cos2, sin2, junction, cut.side, overlap, least)
+    found = None if cut.field.found is None else cut.field.found.astype(np.float16)
+    return Cut(cut.regions, heat, cos2, sin2, junction, found, cut.side, overlap, least)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,18 +5,19 @@ copies of the evidence with seams between patches of one fabric made faint, each
 that lie alike; with stray ridges; and with places where hardly anything is seen.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.model.picture import SeamEvidence
+from seamwalk.training.judge_strays import StraySettings, cloud, laid, strays, strays_alike
 
 Float = NDArray[np.float32]
 Labels = NDArray[np.int32]
 
-KINDS = ("faint", "faint alike", "stray", "blind")
+KINDS = ("faint", "faint alike", "stray", "stray alike", "blind")
 """Ways of making evidence worse."""
 
 
@@ -31,9 +32,7 @@ class CopySettings:
     turns_deg: float = 45.0
     """Seams of one fabric lie alike where directions agree to half of this and lengths to a
     quarter: they are the same seam of other blocks, and look alike in a photo."""
-    strays: float = 0.8
-    """Most stray ridges for every patch."""
-    stray_heat: tuple[float, float] = (0.08, 0.75)
+    strays: StraySettings = field(default_factory=StraySettings)
     blind: tuple[float, float] = (0.08, 0.4)
     """Half-axes of blind places, share of the picture's side."""
     reach_px: int = 4
@@ -66,7 +65,9 @@ def worse(
     """
     s = settings or CopySettings()
     if kind == "stray":
-        return _stray(rng, evidence, truth, s)
+        return laid(rng, evidence, strays(rng, truth, s.strays))
+    if kind == "stray alike":
+        return laid(rng, evidence, strays_alike(rng, truth, fabric, s.strays))
     if kind == "blind":
         left = _blind(rng, truth.shape, s)
     elif kind in ("faint", "faint alike"):
@@ -125,7 +126,7 @@ def _faint(
     size = 2 * s.reach_px + 1
     left = np.asarray(cv2.erode(left, np.ones((size, size), np.uint8)))
     # Uneven along the seam, as folds and light make it.
-    left += (left < 1) * _cloud(rng, truth.shape, 24) * np.float32(0.15)
+    left += (left < 1) * cloud(rng, truth.shape, 24) * np.float32(0.15)
     far = np.asarray(cv2.distanceTransform(1 - others.astype(np.uint8), cv2.DIST_L2, 5))
     left = np.where(far > s.reach_px, np.clip(left, 0, 1), 1).astype(np.float32)
     return np.asarray(cv2.GaussianBlur(left, (0, 0), 1.0), dtype=np.float32)
@@ -165,39 +166,3 @@ def _blind(rng: np.random.Generator, shape: tuple[int, ...], s: CopySettings) ->
         cv2.ellipse(spot, at, axes, 0.0, 0.0, 360.0, 1.0, -1)
         left[spot > 0] *= np.float32(rng.uniform(*s.left))
     return np.asarray(cv2.GaussianBlur(left, (0, 0), 15.0), dtype=np.float32)
-
-
-def _stray(
-    rng: np.random.Generator, evidence: SeamEvidence, truth: Labels, s: CopySettings
-) -> SeamEvidence:
-    h, w = truth.shape
-    n = max(1, int(truth.max()))
-    side = float(np.sqrt((truth > 0).sum() / n))
-    drawn: Float = np.zeros(truth.shape, np.float32)
-    cos, sin = drawn.copy(), drawn.copy()
-    for _ in range(int(rng.uniform(0, s.strays) * n)):
-        at = rng.uniform(0, 1, 2) * (w, h)
-        # Prints and folds run along the grain more often than not.
-        angle = float(rng.choice([0.0, np.pi / 2, rng.uniform(0, np.pi)]))
-        to = at + np.array([np.cos(angle), np.sin(angle)]) * side * rng.uniform(0.2, 1.5)
-        a, b = ((int(p[0]), int(p[1])) for p in (at, to))
-        cv2.line(drawn, a, b, float(rng.uniform(*s.stray_heat)), 2)
-        cv2.line(cos, a, b, float(np.cos(2 * angle)), 5)
-        cv2.line(sin, a, b, float(np.sin(2 * angle)), 5)
-    drawn *= np.clip(0.8 + 0.5 * _cloud(rng, truth.shape, 8), 0, 1.3)
-    drawn = np.asarray(cv2.GaussianBlur(drawn, (0, 0), 0.8))
-    over = drawn > evidence.seam
-    return replace(
-        evidence,
-        seam=np.where(over, drawn, evidence.seam).astype(np.float32),
-        cos2=np.where(over, cos, evidence.cos2).astype(np.float32),
-        sin2=np.where(over, sin, evidence.sin2).astype(np.float32),
-    )
-
-
-def _cloud(rng: np.random.Generator, shape: tuple[int, ...], cell_px: int) -> Float:
-    """Return smooth noise (H, W) with a standard deviation of about 1 at its nodes."""
-    h, w = shape
-    nodes = rng.normal(0, 1, (max(3, h // cell_px), max(3, w // cell_px))).astype(np.float32)
-    grown = cv2.resize(nodes, (w, h), interpolation=cv2.INTER_CUBIC)
-    return np.asarray(grown, dtype=np.float32)

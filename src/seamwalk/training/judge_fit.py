@@ -16,7 +16,7 @@ from scipy import optimize
 from torch.nn import functional
 
 from seamwalk.training.judge_borders import Cut, Met, Odds, f1_at
-from seamwalk.vision.heat_features import MEASURES
+from seamwalk.vision.heat_features import AGAIN, MEASURES
 from seamwalk.vision.heat_graph import Array
 from seamwalk.vision.heat_merge import odds_of
 from seamwalk.vision.heat_weights import Judge
@@ -24,6 +24,8 @@ from seamwalk.vision.heat_weights import Judge
 Rows = NDArray[np.float32]
 
 COPIES = [MEASURES.index("copies show it"), MEASURES.index("copies lack it")]
+OTHERS = [*COPIES, *range(AGAIN.index("other blocks show it"), len(AGAIN))]
+"""Columns of what other blocks show, in a first look and in further ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def fit(
     mean = found.mean(axis=0, dtype=np.float64)
     spread = found.std(axis=0, dtype=np.float64) + 1e-6
     forgotten = rng.random(len(found)) < s.forgotten
-    for column in COPIES:
+    for column in COPIES if found.shape[1] == len(MEASURES) else OTHERS:
         found[forgotten, column] = 0
     z = torch.from_numpy(((found - mean) / spread).astype(np.float32))
     y = torch.from_numpy(np.concatenate([m.real for m in used]).astype(np.float32))

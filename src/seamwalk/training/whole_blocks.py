@@ -25,7 +25,7 @@ BLOCKS: dict[str, tuple[Block, float]] = {
     "strips": (strips, 0.05),
     "squares in squares": (squares_in_squares, 0.03),
     "kaleidoscope": (kaleidoscope, 0.03),
-    "framed star": (framed_star, 0.07),
+    "framed star": (framed_star, 0.1),
     "diamond star": (diamond_star, 0.03),
     "on ground": (on_ground, 0.05),
     "fan": (fan, 0.025),

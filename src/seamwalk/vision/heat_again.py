@@ -4,8 +4,8 @@ Once a top is cut into regions its seams are clean lines, and the ways in which 
 better than in the heat.  So the lines are laid over themselves (:mod:`heat_copies`), and of every
 place it is asked what the places show that look the same round about: how many have a seam there,
 and how much heat.  A seam that most of them show and this one hides is offered again; a ridge that
-they do not have is likely print.  What is said here is added to the judge's log-odds by
-:func:`heard`, and counts nothing where no copy fits: a scrappy top speaks for itself.
+they do not have is likely print.  A judge of its own weighs what is said here
+(:mod:`heat_others`); it counts nothing where no copy fits: a scrappy top speaks for itself.
 
 References
 ----------
@@ -21,7 +21,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.vision.heat_copies import Copy, CopySettings, copies
-from seamwalk.vision.heat_graph import BELIEF, SUPPORT, Array, N, RegionMap
 from seamwalk.vision.heat_repeat import thick
 
 Float = NDArray[np.float32]
@@ -58,18 +57,6 @@ class AgainSettings:
     agree are chance then …"""
     regular: float = 0.85
     """… and from here on it is left as it is."""
-    even: float = 0.65
-    """Support at which the others say neither: real seams that are hidden here have 0.7 to 0.9,
-    ridges that the network shows in many blocks though none has a seam have 0.5 to 0.6."""
-    gain: float = 20.0
-    """Log-odds for each unit of support above that …"""
-    most: float = 4.0
-    """… but never more than this for a seam …"""
-    most_against: float = 1.5
-    """… and this against one: what is clearly seen here stands, whatever other blocks show."""
-    sliver: float = 0.1
-    """Regions smaller than this share of a typical one lie along a seam, whose own copies are no
-    support for them."""
     copies: CopySettings = field(default_factory=CopySettings)
 
 
@@ -79,12 +66,16 @@ class Support:
 
     Attributes
     ----------
-    seam : 0 to 1, share of them that have a seam there, weighted
-    beyond_chance : 0 to 1, mean of that share and their heat, less what chance would give
+    found : 0 to 1, probability of the seams found here, on their lines
+    seam : 0 to 1, share of the others that have a seam there, weighted
+    hot : 0 to 1, their mean heat
+    beyond_chance : 0 to 1, mean of both less what chance would give
     belief : 0 (no place looks the same) to 1
     """
 
+    found: Float
     seam: Float
+    hot: Float
     beyond_chance: Float
     belief: Float
 
@@ -123,7 +114,7 @@ def support(
     usual = float(belief[mask].mean()) if mask.any() else 0.0
     belief *= np.clip((usual - s.scrappy) / (s.regular - s.scrappy), 0, 1)
     beyond = (_beyond_chance(seam, mask, s) + _beyond_chance(hot, mask, s)) / 2
-    return Support(seam, beyond.astype(np.float32), belief.astype(np.float32))
+    return Support(own, seam, hot, beyond.astype(np.float32), belief.astype(np.float32))
 
 
 def _agreement(
@@ -156,20 +147,3 @@ def _beyond_chance(share: Float, mask: Mask, s: AgainSettings) -> Float:
     chance = np.asarray(cv2.blur(np.where(mask, share, 0).astype(np.float32), (k, k))) / inside
     out: Float = np.clip((share - chance) / np.maximum(1 - chance, np.float32(0.05)), 0, 1)
     return out.astype(np.float32)
-
-
-def heard(odds: Array, regions: RegionMap, side: float, settings: AgainSettings) -> Array:
-    """Return log-odds (M,) of the borders with what the other blocks say added.
-
-    Parameters
-    ----------
-    side : float
-        Side of a typical region, pixels of the regions' grid.
-    """
-    s = settings
-    belief = regions.sums[:, BELIEF]
-    told = regions.sums[:, SUPPORT] / np.maximum(belief, 1e-9)
-    more = np.clip(s.gain * (told - s.even), -s.most_against, s.most)
-    thin = np.minimum(*regions.size[regions.pair.T]) < s.sliver * side**2
-    more = np.where(thin, np.minimum(more, 0), more)
-    return odds + belief / regions.sums[:, N] * more

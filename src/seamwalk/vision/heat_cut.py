@@ -5,7 +5,7 @@ along straight continuations of clear seams (:mod:`heat_lines`), and where other
 (:mod:`heat_repeat`, :mod:`heat_again`).
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import cv2
 import numpy as np
@@ -62,6 +62,8 @@ class CutSettings:
     """Smaller regions do not count for the side of a typical one, half-resolution pixels."""
     copies_from: float = 0.3
     """Heat in other blocks, times their likeness, from which a cut is offered."""
+    again_from: float = 0.12
+    """Share of other blocks with a seam, times belief, from which a second look offers one."""
     filled: float = 0.5
     """Copies offer nothing in a region of which they cover more than this: as wide as a seam may
     lie off its place, they would fill a narrow strip and leave nothing of it to part."""
@@ -161,7 +163,9 @@ def cut(look: Look, s: CutSettings, told: Support | None = None) -> OverCut:
     shape, heat = look.mask.shape, look.heat
     shared = look.copies.heat * look.copies.trust
     if told is not None:
-        shared = np.maximum(shared, told.seam * told.belief)
+        # Few that have a seam are enough to ask.
+        few = told.seam * told.belief * np.float32(s.copies_from / s.again_from)
+        shared = np.maximum(shared, few)
     drawn = continuations(look.borders, look.half, look.inside, shared, look.side, s.lines)
     offered = (drawn > 0) | _lines_only(shared > s.copies_from, look.first, s.filled)
     offer = np.where(offered, np.float32(s.offered), 0)
@@ -174,6 +178,11 @@ def cut(look: Look, s: CutSettings, told: Support | None = None) -> OverCut:
         labels = apart(labels, look.hidden)
     three = np.ones((3, 3), np.uint8)
     evidence = look.evidence
+    wide = (
+        None
+        if told is None
+        else Support(*(doubled(getattr(told, f.name), shape) for f in fields(told)))
+    )
     planes = Planes(
         np.asarray(cv2.dilate(heat, three)),
         evidence.cos2,
@@ -182,10 +191,10 @@ def cut(look: Look, s: CutSettings, told: Support | None = None) -> OverCut:
         repeat=doubled(look.copies.heat, shape),
         trust=doubled(look.copies.trust, shape),
         drawn=doubled(drawn.astype(np.float32), shape),
-        support=None if told is None else doubled(told.beyond_chance, shape),
-        belief=None if told is None else doubled(told.belief, shape),
+        told=wide,
     )
-    whole = Field(heat, evidence.cos2, evidence.sin2, evidence.junction)
+    found = None if wide is None else wide.found
+    whole = Field(heat, evidence.cos2, evidence.sin2, evidence.junction, found)
     return OverCut(labels, region_map(labels, planes, look.lab, s.on_ridge), whole, 2 * look.side)
 
 

@@ -19,6 +19,7 @@ from seamwalk.vision.heat_graph import (
     RegionMap,
 )
 from seamwalk.vision.heat_lines import Field, fits
+from seamwalk.vision.heat_others import OF_OTHERS, of_others
 from seamwalk.vision.hulls import hull_of
 
 OF_BORDERS = (
@@ -66,6 +67,9 @@ OF_THE_TOP = (
 MEASURES = OF_BORDERS + OF_REGIONS + OF_THE_TOP
 """Columns of :func:`measures`: what depends on a border alone, on its regions, on all others."""
 
+AGAIN = MEASURES + OF_OTHERS
+"""The same in a further look, with what other blocks say."""
+
 LEVEL = 0.75
 """A top's own level is the quantile of its cracks' heat at this share: most seams of any top show
 clearly, and pictures differ in how clearly."""
@@ -82,7 +86,9 @@ no more: a pixel all round a small patch, or a seam sewn 1/16 in too wide."""
 
 
 def measures(regions: RegionMap, field: Field, side: float, last: Array | None = None) -> Array:
-    """Return what every border of `regions` is judged by, (M, len(MEASURES)).
+    """Return what every border of `regions` is judged by, (M, F), F as in `MEASURES`.
+
+    In a further look, when `field` has what the last one found, they are those of `AGAIN`.
 
     Parameters
     ----------
@@ -90,18 +96,21 @@ def measures(regions: RegionMap, field: Field, side: float, last: Array | None =
         Heat and its direction on the regions' grid.
     side : float
         Side of a typical region, pixels.
-    last : (M', len(MEASURES)) float64 or None
+    last : (M', F) float64 or None
         The measures of the map that `regions` was joined from: what did not change is kept.
     """
     old = regions.before if last is not None else np.full(len(regions.pair), -1, dtype=np.intp)
     fresh = np.flatnonzero(old < 0)
-    out = np.zeros((len(regions.pair), len(MEASURES)))
+    again = field.found is not None
+    out = np.zeros((len(regions.pair), len(AGAIN if again else MEASURES)))
     if last is not None:
         out[old >= 0] = last[old[old >= 0]]
     borders, both = len(OF_BORDERS), len(OF_BORDERS) + len(OF_REGIONS)
     out[fresh, :borders] = _of_borders(regions.sums[fresh], field, side)
     out[fresh, borders:both] = _of_regions(regions, fresh, side)
-    out[:, both:] = _of_the_top(regions, out[:, 0])
+    out[:, both : len(MEASURES)] = _of_the_top(regions, out[:, 0])
+    if again:
+        out[fresh, len(MEASURES) :] = of_others(regions.sums[fresh], field, side)
     return out
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from seamwalk.vision.heat_again import Support
 from seamwalk.vision.hulls import hull_of, pixel_corners
 
 Float = NDArray[np.float32]
@@ -22,13 +23,14 @@ Indices = NDArray[np.intp]
 HEAT_STEPS = (0.08, 0.2, 0.35, 0.5, 0.7)
 """Cracks are counted by heat between these, for a fair quantile of a whole border."""
 
-N, HEAT, X, Y, XX, XY, YY, COS, SIN, REPEAT, TRUST, DRAWN, JUNCTION, SUPPORT, BELIEF = range(15)
+N, HEAT, X, Y, XX, XY, YY, COS, SIN, REPEAT, TRUST, DRAWN, JUNCTION = range(13)
+FOUND, SHARE, HOT, BEYOND, BELIEF = range(13, 18)
 """Columns of `RegionMap.sums`: cracks, heat, moments, heat-weighted direction, heat in the same
 place of other blocks and their likeness (both times likeness), cracks on drawn continuations,
 junction heat, what a second look at other blocks says (times belief) and its belief; then one for
 each heat step."""
 
-STEPS = slice(15, 15 + len(HEAT_STEPS) + 1)
+STEPS = slice(18, 18 + len(HEAT_STEPS) + 1)
 
 CLOTH = 6
 """Columns of `RegionMap.cloth`: pixels off the ridges, L, a, b, sum of squares, fine
@@ -46,7 +48,7 @@ class Planes:
     junction : junction heat, thickened
     repeat, trust : heat in the same place of other blocks, and how alike they are
     drawn : 1 on drawn continuations
-    support, belief : what a second look at other blocks says; None before there was one
+    told : what a second look at other blocks says; None before there was one
     """
 
     heat: Float
@@ -56,8 +58,7 @@ class Planes:
     repeat: Float | None = None
     trust: Float | None = None
     drawn: Float | None = None
-    support: Float | None = None
-    belief: Float | None = None
+    told: Support | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,7 +80,7 @@ class RegionMap:
     hull_area : (n + 1,) float64
     pair : (M, 2) intp
         Regions on both sides of each border, the lower first, sorted; the outside left out.
-    sums : (M, 15 + steps) float64
+    sums : (M, 18 + steps) float64
         See `N` …
     outer : (n + 1,) float64
         Cracks towards the outside.
@@ -222,10 +223,13 @@ def _crack_rows(planes: Planes, y: Indices, x: Indices, dy: int, dx: int) -> Arr
     repeat, trust, drawn, junction = (larger(p) for p in more if p is not None)
     counts = np.zeros((len(y), len(HEAT_STEPS) + 1))
     counts[np.arange(len(y)), np.digitize(heat, HEAT_STEPS)] = 1
-    told = belief = np.zeros(len(y))
-    if planes.support is not None and planes.belief is not None:
-        told, belief = larger(planes.support), larger(planes.belief)
-    rest = [repeat * trust, trust, drawn, junction, told * belief, belief, counts]
+    again = np.zeros((len(y), 5))
+    if planes.told is not None:
+        t = planes.told
+        belief = larger(t.belief)
+        share, hot, beyond = (larger(p) * belief for p in (t.seam, t.hot, t.beyond_chance))
+        again = np.column_stack([larger(t.found), share, hot, beyond, belief])
+    rest = [repeat * trust, trust, drawn, junction, again, counts]
     return np.column_stack([*out, *rest])
 
 

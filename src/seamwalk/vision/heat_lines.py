@@ -109,6 +109,16 @@ class Field:
     cos2: Float
     sin2: Float
     junction: Float | None = None
+    found: Float | None = None
+
+    def found_at(self, at: Array) -> Array:
+        """Return what a first look found at places (K, T, 2), (K, T); 0 outside the picture."""
+        if self.found is None:
+            return np.zeros(at.shape[:2])
+        h, w = self.found.shape
+        p = np.floor(at).astype(np.intp)
+        ok = (p[..., 0] >= 0) & (p[..., 0] < w) & (p[..., 1] >= 0) & (p[..., 1] < h)
+        return np.where(ok, self.found[np.where(ok, p[..., 1], 0), np.where(ok, p[..., 0], 0)], 0)
 
     def junction_at(self, at: Array, near_px: int) -> Array:
         """Return the largest junction heat within `near_px` of places (K, 2), (K,).

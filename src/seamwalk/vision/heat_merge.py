@@ -16,11 +16,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from seamwalk.vision.heat_again import AgainSettings, heard
+from seamwalk.vision.heat_again import AgainSettings
 from seamwalk.vision.heat_features import MEASURES, measures
 from seamwalk.vision.heat_graph import Array, Indices, RegionMap
 from seamwalk.vision.heat_lines import Field
-from seamwalk.vision.heat_weights import Judge, fitted
+from seamwalk.vision.heat_weights import Judge, fitted, fitted_again
 
 SEEN = MEASURES.index("share above 0.5")
 OUTLINE = MEASURES.index("share of the smaller outline")
@@ -30,13 +30,14 @@ OUTLINE = MEASURES.index("share of the smaller outline")
 class MergeSettings:
     """When a border is dissolved."""
 
-    stop: float = field(default_factory=lambda: fitted().stop)
-    """Borders with a lower probability are dissolved."""
     rounds: int = 60
     """Most rounds; some ten are used."""
     island: float = 0.9
     """A border that is so much of a region's outline goes round it."""
     judge: Judge = field(default_factory=fitted)
+    """Of a first look …"""
+    second: Judge = field(default_factory=fitted_again)
+    """… and of further ones; each has a stop of its own."""
     again: AgainSettings = field(default_factory=AgainSettings)
     """How far other blocks are believed, where there was a second look."""
 
@@ -75,17 +76,18 @@ def merged(
         Side of a typical region, pixels.
     """
     s = settings or MergeSettings()
-    limit = np.log(s.stop / (1 - s.stop))
+    judge = s.judge if field.found is None else s.second
+    limit = np.log(judge.stop / (1 - judge.stop))
     found = measures(regions, field, side)
-    odds = heard(odds_of(found, s.judge, s.island), regions, side, s.again)
+    odds = odds_of(found, judge, s.island)
     for _ in range(s.rounds):
         into = weakest(regions, odds, limit)
         if into is None:
             break
         regions = regions.joined(into)
         found = measures(regions, field, side, found)
-        odds = heard(odds_of(found, s.judge, s.island), regions, side, s.again)
-    return Judged(regions, found, odds, s.judge.sure(odds))
+        odds = odds_of(found, judge, s.island)
+    return Judged(regions, found, odds, judge.sure(odds))
 
 
 def odds_of(found: Array, judge: Judge, island: float) -> Array:

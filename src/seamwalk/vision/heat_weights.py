@@ -6,6 +6,7 @@ of the network the judge is to be fitted again.
 """
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -14,12 +15,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from seamwalk.vision.heat_features import MEASURES
+from seamwalk.vision.heat_features import AGAIN, MEASURES
 
 Array = NDArray[np.float64]
 
 FILE = "judge.json"
-"""In the folder ``weights`` beside this module."""
+AGAIN_FILE = "judge_again.json"
+"""In the folder ``weights`` beside this module: of a first look, and of further ones."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,21 +69,31 @@ class Judge:
 @cache
 def fitted() -> Judge:
     """Return the judge of the package."""
-    return parsed(files("seamwalk.vision").joinpath("weights", FILE).read_text("utf-8"))
+    return parsed(_text(FILE), MEASURES)
 
 
-def parsed(text: str) -> Judge:
+@cache
+def fitted_again() -> Judge:
+    """Return the judge of further looks."""
+    return parsed(_text(AGAIN_FILE), AGAIN)
+
+
+def _text(name: str) -> str:
+    return files("seamwalk.vision").joinpath("weights", name).read_text("utf-8")
+
+
+def parsed(text: str, names: Sequence[str] = MEASURES) -> Judge:
     """Return the judge that a file's `text` holds.
 
     Raises
     ------
     ValueError
-        If it was fitted on other measures than :data:`heat_features.MEASURES`.
+        If it was fitted on other measures than `names`.
     """
     kept = json.loads(text)
-    if list(kept["measures"]) != list(MEASURES):
+    if list(kept["measures"]) != list(names):
         raise ValueError("The judge of borders was fitted on other measures: fit it again.")
-    rows = np.array([kept["measures"][name] for name in MEASURES], dtype=np.float64)
+    rows = np.array([kept["measures"][name] for name in names], dtype=np.float64)
     return Judge(
         rows[:, 0],
         rows[:, 1],
@@ -101,8 +113,9 @@ def written(judge: Judge, about: str, path: Path) -> None:
     def line(values: Array) -> str:
         return "[" + ", ".join(f"{v:.4g}" for v in values.tolist()) + "]"
 
+    names = AGAIN[: len(judge.mean)]
     table = np.column_stack([judge.mean, judge.spread, judge.hidden])
-    rows = [f"    {json.dumps(name)}: {line(r)}" for name, r in zip(MEASURES, table, strict=True)]
+    rows = [f"    {json.dumps(name)}: {line(r)}" for name, r in zip(names, table, strict=True)]
     lines = [
         f'  "about": {json.dumps(about)}',
         '  "measures": {\n' + ",\n".join(rows) + "\n  }",
