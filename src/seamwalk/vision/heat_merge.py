@@ -17,13 +17,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.vision.heat_again import AgainSettings
-from seamwalk.vision.heat_features import MEASURES, measures
+from seamwalk.vision.heat_features import AGAIN, MEASURES, measures
 from seamwalk.vision.heat_graph import Array, Indices, RegionMap
 from seamwalk.vision.heat_lines import Field
 from seamwalk.vision.heat_weights import Judge, fitted, fitted_again
 
 SEEN = MEASURES.index("share above 0.5")
 OUTLINE = MEASURES.index("share of the smaller outline")
+SMALLER = MEASURES.index("log smaller area")
+SHOWN = AGAIN.index("other blocks beyond chance")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,12 @@ class MergeSettings:
     """Of a first look …"""
     second: Judge = field(default_factory=fitted_again)
     """… and of further ones; each has a stop of its own."""
+    shown: float = 0.83
+    """A border that other blocks show by so much more than chance stays, however little of it is
+    seen here: it is an offer to be confirmed …"""
+    sliver: float = 0.1
+    """… unless one of its regions is smaller than this share of a typical one: slivers lie along a
+    seam, whose own copies are no support for them."""
     again: AgainSettings = field(default_factory=AgainSettings)
     """How far other blocks are believed, where there was a second look."""
 
@@ -79,14 +87,14 @@ def merged(
     judge = s.judge if field.found is None else s.second
     limit = np.log(judge.stop / (1 - judge.stop))
     found = measures(regions, field, side)
-    odds = odds_of(found, judge, s.island)
+    odds = offered(odds_of(found, judge, s.island), found, limit, s)
     for _ in range(s.rounds):
         into = weakest(regions, odds, limit)
         if into is None:
             break
         regions = regions.joined(into)
         found = measures(regions, field, side, found)
-        odds = odds_of(found, judge, s.island)
+        odds = offered(odds_of(found, judge, s.island), found, limit, s)
     return Judged(regions, found, odds, judge.sure(odds))
 
 
@@ -97,6 +105,15 @@ def odds_of(found: Array, judge: Judge, island: float) -> Array:
     """
     heat = np.clip(found[:, SEEN], 0.02, 0.98)
     return np.where(found[:, OUTLINE] > island, np.log(heat / (1 - heat)), judge.odds(found))
+
+
+def offered(odds: Array, found: Array, limit: float, settings: MergeSettings) -> Array:
+    """Return log-odds, at `limit` at least where nearly all other blocks show the border."""
+    if found.shape[1] == len(MEASURES):
+        return odds
+    keep = found[:, SHOWN] >= settings.shown
+    keep &= found[:, SMALLER] > np.log(settings.sliver)
+    return np.where(keep, np.maximum(odds, limit), odds)
 
 
 def weakest(regions: RegionMap, odds: Array, limit: float) -> Indices | None:
