@@ -19,7 +19,7 @@ from seamwalk.vision.heat_graph import (
     RegionMap,
 )
 from seamwalk.vision.heat_lines import Field, fits
-from seamwalk.vision.heat_others import OF_OTHERS, of_others
+from seamwalk.vision.heat_others import FARTHEST, OF_OTHERS, of_others
 from seamwalk.vision.hulls import hull_of
 
 OF_BORDERS = (
@@ -74,8 +74,8 @@ LEVEL = 0.75
 """A top's own level is the quantile of its cracks' heat at this share: most seams of any top show
 clearly, and pictures differ in how clearly."""
 
-NEAR, FAR, FARTHEST = 0.5, 2.2, 7.0
-"""How far beyond its ends a line is looked at, sides of a typical region."""
+NEAR, FAR = 0.5, 2.2
+"""How far, besides `FARTHEST`, beyond its ends a line is looked at, sides of a typical region."""
 
 END_PX = 4
 """A junction may lie this far off the end of a border's line."""

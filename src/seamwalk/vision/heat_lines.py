@@ -115,10 +115,16 @@ class Field:
         """Return what a first look found at places (K, T, 2), (K, T); 0 outside the picture."""
         if self.found is None:
             return np.zeros(at.shape[:2])
-        h, w = self.found.shape
+        ok, x, y = self._pixels(at)
+        return np.where(ok, self.found[y, x], 0)
+
+    def _pixels(self, at: Array) -> tuple[Mask, NDArray[np.intp], NDArray[np.intp]]:
+        """Return which places (…, 2) lie in the picture, and their pixels' x and y, else 0."""
+        h, w = self.heat.shape
+        # Pixel i covers i … i + 1 in the frame of cracks.
         p = np.floor(at).astype(np.intp)
         ok = (p[..., 0] >= 0) & (p[..., 0] < w) & (p[..., 1] >= 0) & (p[..., 1] < h)
-        return np.where(ok, self.found[np.where(ok, p[..., 1], 0), np.where(ok, p[..., 0], 0)], 0)
+        return ok, np.where(ok, p[..., 0], 0), np.where(ok, p[..., 1], 0)
 
     def junction_at(self, at: Array, near_px: int) -> Array:
         """Return the largest junction heat within `near_px` of places (K, 2), (K,).
@@ -146,12 +152,8 @@ class Field:
         sin = 2 * way[:, 0] * way[:, 1]
         own = np.zeros(at.shape[:2])
         every = np.zeros(at.shape[:2])
-        h, w = self.heat.shape
         for off in (-beside_px, 0.0, beside_px):
-            # Pixel i covers i … i + 1 in the frame of cracks.
-            p = np.floor(at + off * normal[:, None, :]).astype(np.intp)
-            ok = (p[..., 0] >= 0) & (p[..., 0] < w) & (p[..., 1] >= 0) & (p[..., 1] < h)
-            x, y = np.where(ok, p[..., 0], 0), np.where(ok, p[..., 1], 0)
+            ok, x, y = self._pixels(at + off * normal[:, None, :])
             heat = np.where(ok, self.heat[y, x], 0)
             like = self.cos2[y, x] * cos[:, None] + self.sin2[y, x] * sin[:, None]
             own = np.maximum(own, heat * np.clip(like, 0, 1))
