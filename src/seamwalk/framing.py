@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from seamwalk.errors import TopNotFoundError
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import FlatPicture, Photo, Rectification, SeamEvidence
 from seamwalk.model.top import Top
@@ -13,6 +14,7 @@ from seamwalk.scale import FirstCamera
 
 if TYPE_CHECKING:
     from seamwalk.vision.outline import PhotoLook
+    from seamwalk.vision.seam_network import Look
 
 
 BURNT = 254
@@ -87,6 +89,8 @@ class FinePicture:
         What cards cover of the top, and what anything covers.
     burnt : float
         Share of the top that is white beyond what the camera could record.
+    by_photo : bool
+        The outline was found in the whole photo only: from close by, the floor passes for cloth.
     """
 
     flat: FlatPicture
@@ -95,6 +99,7 @@ class FinePicture:
     by_cards: NDArray[np.bool_]
     hidden: NDArray[np.bool_]
     burnt: float
+    by_photo: bool
 
 
 def framed(photo: Photo, camera: FirstCamera, settings: PictureSettings) -> Frame:
@@ -126,23 +131,19 @@ def fine_picture(photo: Photo, frame: Frame, settings: PictureSettings) -> FineP
     TopNotFoundError
         If the photo does not show the whole top.
     """
-    from seamwalk.vision.outline import outline_in_flat
-    from seamwalk.vision.seam_network import look, without_seams
-    from seamwalk.vision.sheet import sheet_mask
+    from seamwalk.vision.seam_network import without_seams
     from seamwalk.vision.top_mask import drawn, things_on
 
-    outline_in = frame.outline_in
-    for _ in range(settings.widenings + 1):
-        flat = _looked_at(photo, frame.rectification, outline_in, settings)
-        seen, sheets = look(flat.rgb), sheet_mask(flat, frame.sheets_px)
-        if frame.look is None:
-            break
-        before = outline_in
-        outline_in = outline_in_flat(flat, seen, frame.look, sheets)
-        grown = np.maximum(before.min(axis=0) - outline_in.min(axis=0), 0)
-        grown = np.maximum(grown, outline_in.max(axis=0) - before.max(axis=0))
-        if grown.max() < settings.floor_in - settings.margin_in:
-            break
+    by_photo = frame.look is not None and frame.look.by_rim
+    try:
+        flat, seen, sheets, outline_in = _looked_at_closely(photo, frame, settings, not by_photo)
+    except TopNotFoundError:
+        # A floor of squares can pass for more of the top from close by. If the photo says the
+        # same, it is the photo's sentence that is raised.
+        if by_photo:
+            raise
+        by_photo = True
+        flat, seen, sheets, outline_in = _looked_at_closely(photo, frame, settings, not by_photo)
     ppi = flat.px_per_in
     mask = drawn(flat.px_from_in(outline_in), flat.seen.shape)
     covered = sheets & mask
@@ -151,7 +152,41 @@ def fine_picture(photo: Photo, frame: Frame, settings: PictureSettings) -> FineP
     hidden = covered | things_on(mask & ~covered, seen.thing, ppi)
     evidence = without_seams(seen.evidence, hidden)
     burnt = float((flat.rgb[mask & ~hidden].min(axis=1) >= BURNT).mean())
-    return FinePicture(flat, mask, evidence, covered, hidden, burnt)
+    return FinePicture(flat, mask, evidence, covered, hidden, burnt, by_photo)
+
+
+def _looked_at_closely(
+    photo: Photo, frame: Frame, settings: PictureSettings, trusted: bool
+) -> tuple[FlatPicture, "Look", NDArray[np.bool_], Points]:
+    """Return the flat picture, what is seen there, where sheets lie, and the outline, inches.
+
+    Parameters
+    ----------
+    trusted : bool
+        Whether a close look has a say in where the top ends.
+
+    Raises
+    ------
+    TopNotFoundError
+        If the photo does not show the whole top, or a close look finds no end of it.
+    """
+    from seamwalk.vision.outline import outline_in_flat
+    from seamwalk.vision.seam_network import look
+    from seamwalk.vision.sheet import sheet_mask
+
+    outline_in = frame.outline_in
+    for _ in range(settings.widenings + 1):
+        flat = _looked_at(photo, frame.rectification, outline_in, settings)
+        seen, sheets = look(flat.rgb), sheet_mask(flat, frame.sheets_px)
+        if frame.look is None:
+            break
+        before = outline_in
+        outline_in = outline_in_flat(flat, seen if trusted else None, frame.look, sheets)
+        grown = np.maximum(before.min(axis=0) - outline_in.min(axis=0), 0)
+        grown = np.maximum(grown, outline_in.max(axis=0) - before.max(axis=0))
+        if grown.max() < settings.floor_in - settings.margin_in:
+            break
+    return flat, seen, sheets, outline_in
 
 
 def _looked_at(

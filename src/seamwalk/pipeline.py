@@ -168,6 +168,11 @@ def measure_photo(
             f"{100 * fine.burnt:.0f} % of the top is burned out to white, and its seams with it. "
             "Tap on the lightest patch before you take the photo, or take it out of the sun.",
         )
+    if fine.by_photo:
+        notes += (
+            "From close by, the floor beside the top looks like more of it: see whether the "
+            "outline in measured.png is right, or lay a plain sheet under the edge.",
+        )
     if fine.by_cards.any():
         notes += ("A card lies on the top: what it covers is inferred, not seen.",)
     elif fine.hidden.any():

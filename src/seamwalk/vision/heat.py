@@ -73,10 +73,9 @@ def partition_of(
     over = cut(look, s.cut)
     judged = merged(over.regions, over.field, over.side, s.merge)
     last: Support | None = None
-    for number in range(s.looks):
+    for _ in range(s.looks):
         told = told_by(look, over, judged, s.merge.again)
-        # The first two are different judges': how sure they are differs, if their lines do not.
-        same = number > 1 and last is not None and settled(last, told, s.unsettled)
+        same = last is not None and settled(last, told, s.unsettled)
         if same or not told.belief.any():
             break
         over = cut(look, s.cut, told)

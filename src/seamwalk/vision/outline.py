@@ -18,6 +18,7 @@ from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import FlatPicture, Photo
 from seamwalk.vision.outline_cloth import cloth_of
 from seamwalk.vision.outline_corners import outline_polygon
+from seamwalk.vision.outline_rim import without_floor
 from seamwalk.vision.outline_shape import ShapeSettings, shaped
 from seamwalk.vision.seam_network import Look, look
 from seamwalk.vision.top_mask import Mask, MaskSettings, Plane, drawn, mask_of
@@ -63,6 +64,8 @@ class PhotoLook:
         Known things.
     outline_px : (N, 2) float64
         Rough outline of the top, photo pixels.
+    by_rim : bool
+        Floor that looked like cloth was told by the colours of the photo's rim.
     """
 
     small: NDArray[np.uint8]
@@ -71,6 +74,7 @@ class PhotoLook:
     scale: NDArray[np.float64]
     ignore: Mask
     outline_px: Points
+    by_rim: bool = False
 
 
 def look_at_photo(
@@ -101,7 +105,13 @@ def look_at_photo(
         ignore |= drawn((np.asarray(sheet) + 0.5) / scale - 0.5, ignore.shape)
     seen = look(small)
     # Whether the top ends in the picture is judged when its edge is known better.
-    mask = mask_of(seen.top, seen.thing, ignore=ignore, settings=MaskSettings(touching=1.0))
+    whole = MaskSettings(touching=1.0)
+    top, mask = seen.top, mask_of(seen.top, seen.thing, ignore=ignore, settings=whole)
+    hidden = ignore | (seen.thing > whole.sure)
+    left = without_floor(mask, lab_of(small, size), hidden)
+    if left is not None:
+        top = np.where(mask & ~left & ~hidden, np.minimum(top, 1 - top), top).astype(np.float32)
+        mask = mask_of(top, seen.thing, ignore=ignore, settings=whole)
     if float(np.concatenate([mask[0], mask[-1], mask[:, 0], mask[:, -1]]).mean()) > s.filled:
         raise TopNotFoundError(
             "No edge of a quilt top shows in the picture.",
@@ -109,7 +119,7 @@ def look_at_photo(
             "away that some floor shows on all sides.",
         )
     rough: Points = (outline_polygon(mask) + 0.5) * scale - 0.5
-    return PhotoLook(small, seen.top, seen.thing, scale, ignore, rough)
+    return PhotoLook(small, top, seen.thing, scale, ignore, rough, left is not None)
 
 
 def outline_in_photo(photo: Photo, settings: LookSettings | None = None) -> Points:
@@ -135,7 +145,7 @@ def outline_in_photo(photo: Photo, settings: LookSettings | None = None) -> Poin
 
 def outline_in_flat(
     flat: FlatPicture,
-    seen: Look,
+    seen: Look | None,
     first: PhotoLook,
     ignore: Mask,
     settings: LookSettings | None = None,
@@ -144,8 +154,8 @@ def outline_in_flat(
 
     Parameters
     ----------
-    seen : Look
-        At `flat`.
+    seen : Look or None
+        At `flat`; None where it is not to be believed.
     first : PhotoLook
         At the photo that `flat` was made from.
     ignore : (H, W) bool
@@ -157,12 +167,14 @@ def outline_in_flat(
         If the photo does not show the whole top.
     """
     s = settings or LookSettings()
-    h, w = seen.top.shape
+    h, w = flat.seen.shape
     lab = lab_of(flat.rgb, (w, h))
-    looks = [_laid_on(flat, first, s), (seen.top, seen.thing)]
+    looks, shape = [_laid_on(flat, first, s)], ShapeSettings()
+    if seen is not None:
+        looks.append((seen.top, seen.thing))
+        shape = ShapeSettings(clear_nats=s.clear_nats)
     cloth = cloth_of(looks, lab, flat.px_per_in, ignore=ignore, seen=flat.seen)
     rough = flat.px_from_in(flat.rectification.view.top_from_px(first.outline_px))
-    shape = ShapeSettings(clear_nats=s.clear_nats)
     ring = shaped(cloth, lab, rough, flat.px_per_in, shape)
     _judge_place(ring, flat.seen, s.rim_in * flat.px_per_in, s)
     return flat.in_from_px(ring)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from seamwalk.vision.top_mask import Mask, Plane
@@ -101,16 +102,25 @@ def _colours(
     lab: Plane, sure: tuple[Mask, Mask], hidden: Mask, px_per_in: float, s: ClothSettings
 ) -> Plane:
     """Return the evidence (H, W) of each colour, learned where cloth and floor are sure."""
-    low = np.array([0.0, -96.0, -96.0], np.float32)
-    cell = np.clip((lab - low) / CELL_LAB, 0, np.array(BINS, np.float32) - 1).astype(np.intp)
-    index = (cell[..., 0] * BINS[1] + cell[..., 1]) * BINS[2] + cell[..., 2]
-    shares = []
-    for side in sure:
-        count = np.bincount(index[side & ~hidden], minlength=int(np.prod(BINS)))
-        if not count.any():
-            return np.zeros(hidden.shape, np.float32)
-        near = ndimage.gaussian_filter(count.reshape(BINS).astype(np.float64), 0.7)
-        shares.append(near.ravel() / count.sum() + s.rare)
-    ratio = np.clip(np.log(shares[0] / shares[1]), -s.colour_nats, s.colour_nats)
+    index = cells_of(lab)
+    told = [side & ~hidden for side in sure]
+    if not all(side.any() for side in told):
+        return np.zeros(hidden.shape, np.float32)
+    cloth, floor = (share_of(index, side, s.rare) for side in told)
+    ratio = np.clip(np.log(cloth / floor), -s.colour_nats, s.colour_nats)
     nats = ratio.astype(np.float32)[index]
     return np.asarray(cv2.GaussianBlur(nats, (0, 0), s.smooth_in * px_per_in), dtype=np.float32)
+
+
+def cells_of(lab: Plane) -> NDArray[np.intp]:
+    """Return the number of each pixel's colour (H, W) among the cells of a histogram."""
+    low = np.array([0.0, -96.0, -96.0], np.float32)
+    cell = np.clip((lab - low) / CELL_LAB, 0, np.array(BINS, np.float32) - 1).astype(np.intp)
+    return np.asarray((cell[..., 0] * BINS[1] + cell[..., 1]) * BINS[2] + cell[..., 2])
+
+
+def share_of(index: NDArray[np.intp], where: Mask, rare: float) -> NDArray[np.float64]:
+    """Return the share of each cell among the pixels of a mask that is not empty."""
+    count = np.bincount(index[where], minlength=int(np.prod(BINS)))
+    near = ndimage.gaussian_filter(count.reshape(BINS).astype(np.float64), 0.7)
+    return np.asarray(near.ravel() / count.sum() + rare)

@@ -76,7 +76,7 @@ def mask_of(
     if float(top[mask].mean()) < s.least_mean:
         raise _nothing()
     mask = with_what_lies_on_it(mask, hidden)
-    if _on_rim(mask, shown) > s.touching:
+    if on_rim(mask, shown) > s.touching:
         raise TopNotFoundError(
             "The top is not wholly in the picture.",
             "Take the photo from further away, with some floor showing on all sides.",
@@ -160,7 +160,7 @@ def with_what_lies_on_it(mask: Mask, hidden: Mask) -> Mask:
     return np.asarray(ndimage.binary_fill_holes(kept), dtype=np.bool_)
 
 
-def _on_rim(mask: Mask, shown: Mask) -> float:
+def on_rim(mask: Mask, shown: Mask) -> float:
     """Return the share of the mask's rim that lies on the rim of what the picture shows."""
     inner = cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=1) > 0
     inside = np.zeros_like(shown)
