@@ -134,16 +134,16 @@ def fine_picture(photo: Photo, frame: Frame, settings: PictureSettings) -> FineP
     from seamwalk.vision.seam_network import without_seams
     from seamwalk.vision.top_mask import drawn, things_on
 
-    by_photo = frame.look is not None and frame.look.by_rim
+    trusted = frame.look is None or not frame.look.by_rim
     try:
-        flat, seen, sheets, outline_in = _looked_at_closely(photo, frame, settings, not by_photo)
+        flat, seen, sheets, outline_in = _looked_at_closely(photo, frame, settings, trusted)
     except TopNotFoundError:
+        if not trusted:
+            raise
         # A floor of squares can pass for more of the top from close by. If the photo says the
         # same, it is the photo's sentence that is raised.
-        if by_photo:
-            raise
-        by_photo = True
-        flat, seen, sheets, outline_in = _looked_at_closely(photo, frame, settings, not by_photo)
+        trusted = False
+        flat, seen, sheets, outline_in = _looked_at_closely(photo, frame, settings, trusted)
     ppi = flat.px_per_in
     mask = drawn(flat.px_from_in(outline_in), flat.seen.shape)
     covered = sheets & mask
@@ -152,7 +152,7 @@ def fine_picture(photo: Photo, frame: Frame, settings: PictureSettings) -> FineP
     hidden = covered | things_on(mask & ~covered, seen.thing, ppi)
     evidence = without_seams(seen.evidence, hidden)
     burnt = float((flat.rgb[mask & ~hidden].min(axis=1) >= BURNT).mean())
-    return FinePicture(flat, mask, evidence, covered, hidden, burnt, by_photo)
+    return FinePicture(flat, mask, evidence, covered, hidden, burnt, not trusted)
 
 
 def _looked_at_closely(
@@ -186,6 +186,12 @@ def _looked_at_closely(
         grown = np.maximum(grown, outline_in.max(axis=0) - before.max(axis=0))
         if grown.max() < settings.floor_in - settings.margin_in:
             break
+    else:
+        if trusted:
+            raise TopNotFoundError(
+                "I can't tell where the top ends and the floor begins.",
+                "Lay it on a floor of another colour, or give its corners with --corners.",
+            )
     return flat, seen, sheets, outline_in
 
 

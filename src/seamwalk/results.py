@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from seamwalk.sheets.looks_text import Typed
 
 JPEG_QUALITY = 90
+PNG_LEVEL = 4
+"""Of zlib: 6 takes twice as long and saves 7 %."""
 
 
 def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None = None) -> None:
@@ -209,6 +211,6 @@ def _save(rgb: NDArray[np.uint8], path: Path) -> None:
 
     image = Image.fromarray(rgb)
     if path.suffix == ".jpg":
-        image.save(path, quality=JPEG_QUALITY, subsampling=0, optimize=True)
+        image.save(path, quality=JPEG_QUALITY, subsampling=0)
     else:
-        image.save(path, optimize=False, compress_level=6)
+        image.save(path, compress_level=PNG_LEVEL)

@@ -57,6 +57,8 @@ class SeamResult:
         See :class:`seamwalk.benchmark.seam_scoring.SeamScore`.
     seconds : float
         Of the whole measurement.
+    roughly : float
+        F of seams within twice the distance.
     error : str
         The sentence, when the picture was refused.
     """
@@ -77,6 +79,7 @@ class SeamResult:
     seconds: float = 0.0
     peak_mb: float = 0.0
     error: str = ""
+    roughly: float = 0.0
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> "SeamResult":
@@ -182,4 +185,5 @@ def map_photo(
         ppi,
         seconds,
         resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
+        roughly=got.roughly[0],
     )

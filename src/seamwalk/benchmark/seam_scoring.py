@@ -30,6 +30,8 @@ from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import View
 from seamwalk.model.top import Seam, Top
 
+_Frp = tuple[float, float, float]
+
 
 @dataclass(frozen=True, slots=True)
 class SeamCheck:
@@ -74,8 +76,8 @@ class SeamScore:
         Share of the length of true seams that was found: "same" fabric, "other" fabrics.
     lengths : dict
         Of the same seams, in samples.
-    boundary : (float, float, float)
-        F, precision and recall of seams within `NEAR_PX`, by length.
+    boundary, roughly : (float, float, float)
+        F, precision and recall of seams within `NEAR_PX`, and within twice that, by length.
     """
 
     patches: int
@@ -87,7 +89,8 @@ class SeamScore:
     checks: list[SeamCheck] = field(default_factory=list)
     recall: dict[str, float] = field(default_factory=dict)
     lengths: dict[str, float] = field(default_factory=dict)
-    boundary: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    boundary: _Frp = (0.0, 0.0, 0.0)
+    roughly: _Frp = (0.0, 0.0, 0.0)
 
 
 def seam_score(truth: Mapping[str, Any], top: Top, view: View) -> SeamScore:
@@ -185,11 +188,11 @@ def _seam_by_seam(
     found: Sequence[tuple[shapely.LineString, Seam]],
     cloth: _Cloth,
     reach_px: float,
-) -> tuple[list[SeamCheck], dict[str, float], dict[str, float], tuple[float, float, float]]:
+) -> tuple[list[SeamCheck], dict[str, float], dict[str, float], _Frp, _Frp]:
     lines, same = seams
     true_xy, true_way, true_same = sampled(list(lines), list(same))
     if not found or not len(true_xy):
-        return [], {}, {}, (0.0, 0.0, 0.0)
+        return [], {}, {}, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
     xy, way, owner = sampled([line for line, _ in found], list(range(len(found))))
     hit = beside(xy, way, true_xy, true_way, reach_px)
     checks = []
@@ -205,10 +208,16 @@ def _seam_by_seam(
     for name, which in (("same", true_same == 1), ("other", true_same == 0)):
         lengths[name] = float(which.sum())
         recall[name] = float(seen[which].mean()) if which.any() else float("nan")
-    precise = float(beside(xy, way, true_xy, true_way, NEAR_PX).mean())
-    complete = float(beside(true_xy, true_way, xy, way, NEAR_PX).mean())
-    f = 2 * precise * complete / max(precise + complete, 1e-9)
-    return checks, recall, lengths, (f, precise, complete)
+    found_at, true_at = (xy, way), (true_xy, true_way)
+    near, roughly = (_agreeing(found_at, true_at, r) for r in (NEAR_PX, 2 * NEAR_PX))
+    return checks, recall, lengths, near, roughly
+
+
+def _agreeing(found: tuple[Points, Points], true: tuple[Points, Points], reach_px: float) -> _Frp:
+    """Return F, precision and recall of seams, both as places and directions."""
+    precise = float(beside(*found, *true, reach_px).mean())
+    complete = float(beside(*true, *found, reach_px).mean())
+    return 2 * precise * complete / max(precise + complete, 1e-9), precise, complete
 
 
 def _largest(shape: shapely.Geometry) -> Polygon:

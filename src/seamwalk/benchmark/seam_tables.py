@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from seamwalk.benchmark.seam_comparison import NEAR_PX
 from seamwalk.benchmark.seam_scenes import SeamResult
 from seamwalk.benchmark.tables import markdown
 
@@ -24,10 +25,12 @@ def seam_tables(results: Sequence[SeamResult]) -> str:
 def photo_seam_table(results: Sequence[SeamResult]) -> str:
     """Return one row a photo, as it came."""
     rows = [
-        [r.name, *_figures([r]), f"{r.seconds:.1f}"] if not r.error else [r.name, r.error]
+        [r.name, r.error]
+        if r.error
+        else [r.name, *_figures([r]), f"{r.roughly:.3f}", f"{r.seconds:.1f}"]
         for r in results
     ]
-    header = ["photo", *_HEADER, "seconds"]
+    header = ["photo", *_HEADER, f"seam F at {2 * NEAR_PX:.0f} px", "seconds"]
     rows = [row + [""] * (len(header) - len(row)) for row in rows]
     return markdown(header, rows) + "\n\n" + confidence_table(results)
 
