@@ -56,6 +56,39 @@ def test_a_plan_that_is_being_sewn_is_kept_whole_under_one_number(tmp_path):
     assert (tmp_path / "guide-2.txt").read_text() == "old guide.txt"
 
 
+def test_what_this_run_does_not_write_is_cleared_away(tmp_path):
+    for name in ("density.png", "plan.json"):
+        (tmp_path / name).write_text(f"old {name}")
+    folder = Folder(tmp_path)
+    folder.clear("density.png", "plan.json", "never-there.png")
+    # A picture can be drawn again; a plan may hold her corrections.
+    assert [p.name for p in tmp_path.iterdir()] == ["plan-1.json"]
+    assert "plan-1.json" in folder.notes[0]
+    assert len(folder.notes) == 1
+
+
+def test_what_is_cleared_shares_the_number_of_what_is_replaced(tmp_path):
+    for name in ("plan.json", "density.png"):
+        (tmp_path / name).write_text(f"old {name}")
+    folder = Folder(tmp_path, KEPT_WITH_A_BEGUN_PLAN)
+    folder.write_text("plan.json", "new")
+    folder.clear("density.png")
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "density-1.png",
+        "plan-1.json",
+        "plan.json",
+    ]
+
+
+def test_a_folder_knows_what_it_changed(tmp_path):
+    (tmp_path / "top.json").write_text("one")
+    same, other, new = Folder(tmp_path), Folder(tmp_path), Folder(tmp_path / "new")
+    same.write_text("top.json", "one")
+    other.write_text("top.json", "two")
+    new.write_text("top.json", "two")
+    assert [f.changed for f in (same, other, new)] == [set(), {"top.json"}, {"top.json"}]
+
+
 def test_a_file_is_no_folder(tmp_path):
     (tmp_path / "x").write_text("")
     for place in (tmp_path / "x", tmp_path / "x" / "y"):

@@ -56,6 +56,37 @@ def test_json_for_programs(home, capsys):
     assert found["settings"]["machine.throat"] == {"value": "8 in", "from": "default"}
 
 
+def test_json_alone_where_json_is_asked_for(home, tmp_path, capsys):
+    path = tmp_path / "new.toml"
+    assert run(["settings", "--write", "--json", "--settings", str(path)]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["file"] == str(path)
+    assert found["settings"]["machine.throat"]["from"].startswith("line ")
+    assert path.is_file()
+
+
+@pytest.mark.parametrize("command", ["settings", "card", "measure", "plan", "looks", "resume"])
+def test_a_wish_for_no_motif_stops_every_command_at_once(command, home, tmp_path, capsys):
+    home.mkdir(parents=True)
+    (home / "settings.toml").write_text('\nmotifs = ["square=foo"]\n', encoding="utf-8")
+    words = {"settings": [], "card": ["--out", str(tmp_path / "card.pdf")]}
+    # There is no such photo: it would be said if the settings were not looked at first.
+    usual = [str(tmp_path / "none.jpg"), "--out", str(tmp_path / "out")]
+    assert run([command, *words.get(command, usual)]) == 2
+    said = capsys.readouterr().err
+    assert "settings.toml, line 2: motifs: There is no motif called “foo”." in said
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_folder_is_no_settings_file(home, tmp_path, capsys):
+    for more in ([], ["--write"]):
+        assert run(["settings", "--settings", str(tmp_path), *more]) == 2
+        assert "is a folder, not a settings file" in capsys.readouterr().err
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    assert run(["settings", "--write", "--settings", str(tmp_path / "file" / "x.toml")]) == 2
+    assert "can't make the folder" in capsys.readouterr().err
+
+
 def test_another_file_is_written_and_read(home, tmp_path, capsys):
     path = tmp_path / "travel.toml"
     assert run(["settings", "--settings", str(path)]) == 2

@@ -13,6 +13,7 @@ from seamwalk.units import (
     format_length,
     format_whole,
     parse_length,
+    parse_length_between,
     parse_size,
 )
 
@@ -33,6 +34,12 @@ from seamwalk.units import (
         ("254 mm", 10),
         ("2 yd", 72),  # a yard is 3 ft, a foot 12 in: international yard agreement, 1959
         ("0.9144 m", 36),
+        # Decimal commas, as most of Europe writes them (ISO 80000-1 allows both signs).
+        ("21,5cm", 21.5 / 2.54),
+        ("8,5 in", 8.5),
+        (",5", 0.5),
+        ("0,125", 0.125),
+        ("12,3750", 12.375),
     ],
 )
 def test_reads_lengths_as_quilters_write_them(text, inches):
@@ -48,6 +55,32 @@ def test_refuses_what_is_no_length(text):
     assert error.value.advice
 
 
+@pytest.mark.parametrize("text", ["1,500", "12,375 in", "1,2,3", "12, 5", "12,", "1,5/2"])
+def test_a_comma_that_may_mean_something_else_is_said_to_be_the_trouble(text):
+    # 1,500 is 1500 to some and 1.5 to others (from memory).
+    with pytest.raises(UsageError, match="comma") as error:
+        parse_length(text)
+    assert "point" in error.value.advice
+
+
+@pytest.mark.parametrize("text", ["", "  "])
+def test_nothing_is_not_called_a_length(text):
+    with pytest.raises(UsageError, match="missing"):
+        parse_length(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "fits"), [("3", True), ("48in", True), ("121.92 cm", True), ("2.9", False)]
+)
+def test_a_length_between_two_others(text, fits):
+    # 48 in are 121.92 cm exactly (international agreement, 1959).
+    if fits:
+        assert parse_length_between(text, "3 in", "48 in") == parse_length(text)
+    else:
+        with pytest.raises(UsageError, match="not between 3 in and 48 in"):
+            parse_length_between(text, "3 in", "48 in")
+
+
 def test_bare_numbers_take_the_default_unit():
     assert parse_length("25.4", default="cm") == pytest.approx(10)
     assert parse_length("10in", default="cm") == pytest.approx(10)
@@ -55,15 +88,20 @@ def test_bare_numbers_take_the_default_unit():
 
 @pytest.mark.parametrize(
     ("text", "size"),
-    [("40 x 48", (40, 48)), ("40x48in", (40, 48)), ("100 × 120 cm", (100 / 2.54, 120 / 2.54))],
+    [
+        ("40 x 48", (40, 48)),
+        ("40x48in", (40, 48)),
+        ("100 × 120 cm", (100 / 2.54, 120 / 2.54)),
+        ("42,5 x 51,5", (42.5, 51.5)),
+    ],
 )
 def test_reads_sizes(text, size):
     assert parse_size(text) == pytest.approx(size)
 
 
-@pytest.mark.parametrize("text", ["40", "40 by 48", "40 x", "40 x 48 x 2"])
+@pytest.mark.parametrize("text", ["40", "40 by 48", "40 x", "x 48", "40 x 48 x 2"])
 def test_refuses_what_is_no_size(text):
-    with pytest.raises(UsageError):
+    with pytest.raises(UsageError, match=f"“{text}” is not a size"):
         parse_size(text)
 
 

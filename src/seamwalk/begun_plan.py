@@ -129,9 +129,10 @@ def parse_place(text: str, units: Units) -> Point:
     Raises
     ------
     UsageError
-        If the text is not two lengths with a comma between them.
+        If the text is not two lengths with a comma between them, or a semicolon.
     """
-    parts = re.split(r"\s*[,;]\s*", text.strip())
+    # Where a semicolon parts the two, commas are decimal ones.
+    parts = re.split(r"\s*;\s*" if ";" in text else r"\s*,\s*", text.strip())
     if len(parts) != 2:
         raise UsageError(
             f"“{text}” is not a place.",

@@ -3,7 +3,6 @@
 Exit status 0 when done, 2 when the command was not understood, 1 when it could not be done.
 """
 
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -13,7 +12,9 @@ import typer
 from typer.exceptions import TyperException
 
 import seamwalk
+from seamwalk import terminal
 from seamwalk.benchmark import commands as benchmark_commands
+from seamwalk.card_command import card
 from seamwalk.errors import SeamwalkError, UsageError
 from seamwalk.options import (
     Corners,
@@ -22,18 +23,19 @@ from seamwalk.options import (
     Known,
     OrderNameOption,
     Out,
-    Paper,
     SettingsOption,
     Size,
     Square,
     Tape,
     UnitName,
     UnitsOption,
+    mistyped,
 )
 from seamwalk.resume_command import resume
+from seamwalk.scene_command import scene
+from seamwalk.settings_command import settings
 
 if TYPE_CHECKING:
-    from seamwalk.model.settings import OwnSettings
     from seamwalk.pipeline import MeasuredTop
     from seamwalk.scale import ScaleChoice
 
@@ -54,7 +56,7 @@ app.add_typer(benchmark_commands.app, name="benchmark")
 
 def _version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"seamwalk {seamwalk.__version__}")
+        terminal.say(f"seamwalk {seamwalk.__version__}")
         raise typer.Exit
 
 
@@ -67,39 +69,7 @@ def _top_level(
     del version
 
 
-@app.command()
-def card(
-    out: Annotated[Path, typer.Option("--out", help="FILE.pdf to print, or FILE.png.")],
-    paper: Annotated[
-        Paper | None,
-        typer.Option(help="Sheet of paper.", show_default="letter, or as in your settings"),
-    ] = None,
-    id: Annotated[int, typer.Option(min=0, max=3, help="Number of the card, 0 to 3.")] = 0,
-    side: Annotated[str, typer.Option(help="Outer side of the dark frame, inches.")] = "6",
-    settings: SettingsOption = None,
-) -> None:
-    """Make the reference card to print.
-
-    Example: seamwalk card --out card.pdf --paper letter
-
-    Print it at 100 %, measure the dark frame, lay it flat on the floor beside the top. A second
-    card (--id 1) near the opposite corner makes the sizes much surer.
-    """
-    from seamwalk.files.settings_file import load
-    from seamwalk.folder import Folder
-    from seamwalk.sheets.card import card_pdf, card_png
-    from seamwalk.units import parse_length
-
-    side_in = parse_length(side)
-    makers: dict[str, Callable[..., object]] = {".pdf": card_pdf, ".png": card_png}
-    make = makers.get(out.suffix.lower())
-    if make is None:
-        raise UsageError(f"A card can't be a “{out.suffix}” file.", "Name it .pdf or .png.")
-    sheet = paper.value if paper else load(settings).settings.paper
-    folder = Folder(out.parent)
-    folder.check()
-    folder.write(out.name, lambda path: make(path, paper=sheet, card_id=id, side_in=side_in))
-    typer.echo(f"{out}: print at 100 %, then measure the dark frame; it should be {side} in.")
+app.command()(card)
 
 
 @app.command()
@@ -124,22 +94,22 @@ def measure(
     Look at measured.png before marking anything.
     """
     from seamwalk import report
-    from seamwalk.files.settings_file import load
     from seamwalk.folder import Folder
+    from seamwalk.own_settings import own_settings
     from seamwalk.pipeline import measure_photo
     from seamwalk.results import write_measured
     from seamwalk.scale import ScaleChoice
 
     folder = Folder(out)
     folder.check()
-    unit = units.value if units else load(settings).settings.units
+    unit = own_settings(settings, units.value if units else None).units
     scale = ScaleChoice(square, corners, size, known, unit, tuple(tape or ()), grain)
     with report.progress() as stage:
         result = measure_photo(photo, scale, progress=stage)
         stage("writing the results")
         write_measured(folder, result)
     if as_json:
-        _print_json(report.measured_json(result, folder))
+        terminal.say_json(report.measured_json(result, folder))
     else:
         report.print_measured(result, folder)
 
@@ -211,17 +181,15 @@ def plan(
     from seamwalk.folder import Folder
     from seamwalk.model.order import OrderWish
     from seamwalk.motifs.wish import read_motif
+    from seamwalk.own_settings import machine_of, own_settings
     from seamwalk.pipeline import plan_top
     from seamwalk.results import write_measured, write_planned
     from seamwalk.scale import ScaleChoice
-    from seamwalk.units import parse_length
 
     folder = Folder(out)
     folder.check()
-    own = _own(settings, units)
-    machine = own.machine
-    if throat is not None:
-        machine = replace(machine, throat_in=parse_length(throat, default=own.units))
+    own = own_settings(settings, units.value if units else None)
+    machine = machine_of(own, throat)
     for word in motif or ():
         # A slip of the pen is said before ten seconds of measuring, not after.
         read_motif(word, own.units)
@@ -245,22 +213,12 @@ def plan(
         write_measured(folder, measured, top_file=top_file)
         write_planned(folder, result, circles_named=own.circles is not None)
     if as_json:
-        _print_json(report.planned_json(result, folder))
+        terminal.say_json(report.planned_json(result, folder))
     else:
         report.print_planned(result, folder)
 
 
 app.command()(resume)
-
-
-def _own(file: Path | None, units: UnitName | None) -> "OwnSettings":
-    """Return the settings of a file, or her own, in the units asked for on the command line."""
-    from dataclasses import replace
-
-    from seamwalk.files.settings_file import load
-
-    own = load(file).settings
-    return replace(own, units=units.value) if units else own
 
 
 def _measured(
@@ -318,6 +276,7 @@ def looks(
     from seamwalk import report
     from seamwalk.folder import Folder
     from seamwalk.looks import propose
+    from seamwalk.own_settings import own_settings
     from seamwalk.pipeline import measured_from_file
     from seamwalk.results import write_looks, write_measured
     from seamwalk.scale import ScaleChoice
@@ -325,7 +284,7 @@ def looks(
 
     folder = Folder(out)
     folder.check()
-    own = _own(settings, units)
+    own = own_settings(settings, units.value if units else None)
     scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
     with report.progress() as stage:
         measured, top_file = _measured(source, None, scale, units, stage)
@@ -344,78 +303,18 @@ def looks(
         stage("drawing and writing the results")
         write_looks(folder, top, found, own, how)
     if as_json:
-        _print_json(report.looks_json(measured, found, how, folder))
+        terminal.say_json(report.looks_json(measured, found, how, folder))
     else:
         report.print_looks(measured, found, own.batting, how, folder)
 
 
-@app.command()
-def settings(
-    settings: SettingsOption = None,
-    write: Annotated[
-        bool, typer.Option("--write", help="Write a file with what holds now, if there is none.")
-    ] = False,
-    as_json: Json = False,
-) -> None:
-    """Show and check your settings: machine, batting, circles, units, paper, binding.
-
-    Example: seamwalk settings --write
-
-    Every value is shown with where it comes from. Options on the command line win over the file.
-    """
-    from seamwalk import report
-    from seamwalk.files.settings_file import SettingsFile, load
-    from seamwalk.files.settings_text import shown, write_new
-    from seamwalk.model.settings import OwnSettings
-
-    if write:
-        missing = settings is not None and not settings.exists()
-        found = SettingsFile(OwnSettings(), settings) if missing and settings else load(settings)
-        typer.echo(f"{write_new(found)}: open it with any editor.")
-    elif as_json:
-        found = load(settings)
-        _print_json(report.settings_json(found.path, shown(found)))
-    else:
-        found = load(settings)
-        report.print_settings(found.path, shown(found), found=found.found)
-
-
-@app.command()
-def scene(
-    out: Annotated[Path, typer.Option("--out", help="FILE.jpg; its truth lies beside it.")],
-    design: Annotated[str, typer.Option(help="Kind of top, like nine-patch.")] = "nine-patch",
-    seed: Annotated[int, typer.Option(help="Another number, another top.")] = 1,
-    tilt: Annotated[float, typer.Option(min=0, max=50, help="Camera tilt, degrees.")] = 20.0,
-) -> None:
-    """Render a photo of a made-up top whose true sizes are known.
-
-    Example: seamwalk scene --out nine-patch.jpg --design nine-patch --tilt 25
-    """
-    from dataclasses import replace
-
-    from seamwalk.folder import Folder
-    from seamwalk.scenes.render import SceneSettings, render, save
-    from seamwalk.scenes.tops import DESIGNS
-
-    name = design.replace("-", " ")
-    if name not in DESIGNS:
-        known = ", ".join(d.replace(" ", "-") for d in DESIGNS)
-        raise UsageError(f"I know no design “{design}”.", f"Known are {known}.")
-    if out.suffix.lower() not in (".jpg", ".jpeg"):
-        raise UsageError(f"A scene can't be a “{out.suffix}” file.", "Name it .jpg.")
-    Folder(out.parent).check()
-    settings = replace(SceneSettings(), design=name, seed=seed, tilt_deg=tilt)
-    out.parent.mkdir(parents=True, exist_ok=True)
-    save(render(settings), out.parent, out.stem)
-    typer.echo(f"{out} and {out.stem}.truth.json")
-
-
-def _print_json(document: dict[str, object]) -> None:
-    typer.echo(json.dumps(document, indent=1, ensure_ascii=False))
+app.command()(settings)
+app.command()(scene)
 
 
 def main() -> None:
     """Run the command line; one-line errors, never a traceback for a user's mistake."""
+    terminal.prepare()
     sys.exit(run(sys.argv[1:]))
 
 
@@ -423,19 +322,35 @@ def run(arguments: list[str]) -> int:
     """Run with `arguments` and return the exit status."""
     try:
         status = app(arguments, standalone_mode=False)
-    except SeamwalkError as error:
-        typer.echo(f"seamwalk: {error}", err=True)
-        return error.exit_status
-    except TyperException as error:
-        if type(error).__name__ == "NoArgsIsHelpError":
-            typer.echo(error.format_message())
-            return 2
-        typer.echo(f"seamwalk: {error.format_message()} See seamwalk --help.", err=True)
-        return 2
-    except (KeyboardInterrupt, typer.Abort):
-        typer.echo("seamwalk: stopped; files not finished were not written.", err=True)
-        return 130
-    except MemoryError:
-        typer.echo("seamwalk: There is not enough memory for this. Use a smaller photo.", err=True)
-        return 1
+    except (Exception, KeyboardInterrupt) as error:
+        # First: a Ctrl-C can be behind any other.
+        return terminal.stopped() if terminal.stopped_by_hand(error) else _failed(error)
+    # Typer turns a Ctrl-C into this status by itself.
+    if status == terminal.STOPPED:
+        return terminal.stopped()
     return status if isinstance(status, int) else 0
+
+
+def _failed(error: BaseException) -> int:
+    """Say what went wrong and return the exit status; a mistake of ours is raised again."""
+    if isinstance(error, SeamwalkError):
+        terminal.complain(str(error))
+        return error.exit_status
+    if isinstance(error, TyperException):
+        if type(error).__name__ == "NoArgsIsHelpError":
+            terminal.say(error.format_message())
+        else:
+            terminal.complain(mistyped(error))
+        return 2
+    if isinstance(error, typer.Abort):
+        return terminal.stopped()
+    if isinstance(error, MemoryError):
+        terminal.complain("There is not enough memory for this. Use a smaller photo.")
+        return 1
+    if isinstance(error, OSError) and (silent := terminal.lost()) is not None:
+        terminal.complain(
+            f"What there was to say could not be written ({silent.strerror or silent}). "
+            "Free some space, or let it be shown on the screen; files in the folder are whole."
+        )
+        return 1
+    raise error

@@ -2,7 +2,9 @@
 
 Every file is made under a temporary name beside its place and renamed when it is whole.  A
 ``top.json`` or ``plan.json`` already there may hold someone's corrections: when it differs from
-the new one it is kept under a number (``top-1.json``), and the caller is told.
+the new one it is kept under a number (``top-1.json``), and the caller is told.  What an earlier
+run wrote and this one doesn't write is cleared away, so that files that lie together belong
+together.
 """
 
 import os
@@ -15,7 +17,16 @@ from seamwalk.errors import UsageError
 KEPT = ("top.json", "plan.json")
 """Files that people edit by hand or by other programs."""
 
-KEPT_WITH_A_BEGUN_PLAN = (*KEPT, "guide.txt", "overlay.jpg", "path.svg")
+KEPT_WITH_A_BEGUN_PLAN = (
+    *KEPT,
+    "guide.txt",
+    "overlay.jpg",
+    "path.svg",
+    "circles.png",
+    "density.png",
+    "sizes.csv",
+    "measured.png",
+)
 """A plan that is being sewn is kept whole: what hangs beside the machine stays readable."""
 
 
@@ -30,6 +41,11 @@ class Folder:
         Files that are put aside under a number, never replaced by others; those put aside in
         one run share the number where they can.
 
+    Attributes
+    ----------
+    changed : set of str
+        Those of `kept` that this run wrote and that were not there, or were different.
+
     Raises
     ------
     UsageError
@@ -42,6 +58,7 @@ class Folder:
         self._number = 0
         self.written: list[Path] = []
         self.notes: list[str] = []
+        self.changed: set[str] = set()
 
     def check(self) -> None:
         """Fail early, before any work, if the folder cannot be used."""
@@ -68,8 +85,11 @@ class Folder:
         try:
             make(made)
             made.chmod(0o666 & ~_umask())
-            if name in self.kept and target.exists() and target.read_bytes() != made.read_bytes():
-                self._keep(target)
+            there = target.exists()
+            if name in self.kept and not (there and target.read_bytes() == made.read_bytes()):
+                self.changed.add(name)
+                if there:
+                    self._keep(target, "was different")
             made.replace(target)
         except OSError as error:
             raise UsageError(
@@ -85,14 +105,34 @@ class Folder:
         """Write a UTF-8 text file."""
         return self.write(name, lambda path: path.write_text(text, encoding="utf-8", newline=""))
 
-    def _keep(self, target: Path) -> None:
+    def clear(self, *names: str) -> None:
+        """Take away what an earlier run wrote and this one doesn't: it would mislead.
+
+        What may hold someone's work is put aside under a number, the rest is removed.
+        """
+        for name in names:
+            target = self.path / name
+            if not target.is_file():
+                continue
+            try:
+                if name in self.kept:
+                    self._keep(target, "does not belong to this run")
+                else:
+                    target.unlink()
+            except OSError as error:
+                raise UsageError(
+                    f"I can't take away {target} ({error.strerror or error}).",
+                    "It belongs to an earlier run: give --out another folder.",
+                ) from error
+
+    def _keep(self, target: Path, why: str) -> None:
         if not self._number or _numbered(target, self._number).exists():
             self._number = 1
             while any(_numbered(self.path / name, self._number).exists() for name in self.kept):
                 self._number += 1
         kept = _numbered(target, self._number)
         target.rename(kept)
-        self.notes.append(f"The earlier {target.name} was different: it is kept as {kept.name}.")
+        self.notes.append(f"The earlier {target.name} {why}: it is kept as {kept.name}.")
 
 
 def _numbered(path: Path, number: int) -> Path:

@@ -48,6 +48,8 @@ class PictureSettings:
     inches."""
     most_burnt: float = 0.03
     """Share of the top that may be burned out to white without a word."""
+    blurred_px: float = 2.5
+    """Blur of a card's edges, σ in pixels, that is worth a word: seams are as blurred."""
     reach_in: float = 150.0
     """The cloth is looked for no further than this from the reference, inches."""
 

@@ -1,10 +1,12 @@
-"""Arguments that several commands share, each with its help."""
+"""Arguments that several commands share, each with its help; what is said of one mistyped."""
 
+import re
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.exceptions import TyperException
 
 
 class Paper(StrEnum):
@@ -66,3 +68,26 @@ SettingsOption = Annotated[
     typer.Option("--settings", metavar="<file>", help="Settings file to use instead of your own."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON for programs.")]
+
+
+def mistyped(error: TyperException) -> str:
+    """Return one sentence for what was not understood on the command line, and what to write."""
+    param = getattr(error, "param", None)
+    # Typer checks values by pydantic, which is slow to import: its errors are known by their look.
+    found: Any = getattr(error.__cause__, "errors", list)
+    problems: list[dict[str, Any]] = found()
+    if param is None or not param.opts or not problems:
+        return f"{error.format_message().rstrip('.')}. See seamwalk --help."
+    kind = str(problems[0]["type"])
+    names = re.findall(r"'([^']+)'", str(problems[0]["msg"]).partition(" is not one of ")[2])
+    advice = f"Write one of {', '.join(names)}." if names else _number_from(param.min, param.max)
+    if kind.startswith("int"):
+        advice = advice.replace("a number", "a whole number")
+    return f"{param.opts[0]} can't be “{problems[0]['input']}”. {advice}"
+
+
+def _number_from(low: float | None, high: float | None) -> str:
+    """Return which numbers an option takes."""
+    if low is not None and high is not None:
+        return f"Give a number from {low:g} to {high:g}."
+    return "Give a number." if low is None else f"Give a number, {low:g} or more."

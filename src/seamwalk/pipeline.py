@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from seamwalk.errors import PhotoError
+from seamwalk.errors import PhotoError, ScaleUncertainError
 from seamwalk.framing import PictureSettings, fine_picture, framed, shown_extent
 from seamwalk.geometry.projective import Points
 from seamwalk.model.block import BlockPlan
 from seamwalk.model.density import DensityReport
 from seamwalk.model.gaps import GapReport
+from seamwalk.model.largest import too_large
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.marking import MarkingGuide
 from seamwalk.model.order import OrderWish
@@ -115,7 +116,7 @@ def measure_photo(
     from seamwalk.vision.photo import read_photo
     from seamwalk.vision.piecing import trace
     from seamwalk.vision.rectify import refine
-    from seamwalk.vision.tape import TapeMeasure, contradictions, parse_tape, tape_evidence
+    from seamwalk.vision.tape import TapeMeasure, believed, parse_tape, tape_evidence
 
     settings = settings or PictureSettings()
     tapes = parse_tape(scale.tape, scale.units)
@@ -132,6 +133,10 @@ def measure_photo(
     fine = fine_picture(photo, frame, settings)
     regions = partition_of(fine.evidence, fine.flat, fine.mask, fine.hidden)
     top = trace(regions, fine.flat, seam_map(regions, fine.evidence, fine.mask))
+    if sentence := too_large(top.outline, scale.units):
+        raise ScaleUncertainError(
+            sentence, "Measure what gives the scale again; --square is its true side."
+        )
     progress("measuring")
     top, lines = locate(photo, rectification, top)
     seen_px = [line.points_px for line in lines]
@@ -141,6 +146,7 @@ def measure_photo(
     if known is not None and camera.references:
         tapes = (*tapes, TapeMeasure(*known))
     evidence = tape_evidence(tapes, ring[four_corners(ring)], rectification.view)
+    evidence, contradicted = believed(tapes, evidence, rectification, scale.units)
     rest = with_cards_on_top if fine.by_cards.any() else with_cards_beside
     refined = refine(
         rectification,
@@ -162,7 +168,14 @@ def measure_photo(
     )
     shown = shown_extent(top, settings)
     notes = photo.warnings + camera.warnings + refined.warnings
-    notes += contradictions(tapes, evidence, rectification, scale.units)
+    notes += contradicted
+    blur_px = max((one.blur_px for one in camera.references), default=0.0)
+    if blur_px > settings.blurred_px:
+        notes += (
+            f"The photo is blurred (edges are {2.5 * blur_px:.0f} pixels wide), so seams are "
+            "placed less certainly. Hold the phone still, tap on the top to focus, and give it "
+            "more light.",
+        )
     if fine.burnt > settings.most_burnt:
         notes += (
             f"{100 * fine.burnt:.0f} % of the top is burned out to white, and its seams with it. "
@@ -302,14 +315,14 @@ def plan_top(
     Raises
     ------
     MotifError, UsageError
-        If a wish is not understood.
+        If a wish is not understood, or nothing would be stitched in the whole top.
     """
     from seamwalk.motifs.area import lay_out
     from seamwalk.motifs.density import density_report, every_pass
     from seamwalk.motifs.gap_closing import with_closings
     from seamwalk.motifs.gaps import gap_report, sewn_curves
     from seamwalk.motifs.marking import marking_guide
-    from seamwalk.motifs.plan import choose, make_strokes
+    from seamwalk.motifs.plan import choose, make_strokes, refuse_empty
     from seamwalk.routing.audit import audit
     from seamwalk.routing.graph import network
     from seamwalk.routing.route import plan_route
@@ -333,6 +346,7 @@ def plan_top(
     strokes = make_strokes(
         measured.top, measured.sizes, choices, machine, area=area, circles_in=circles_in
     )
+    refuse_empty(strokes)
     progress("finding the path")
     route = plan_route(network(strokes.strokes), machine, order=order, time_limit_s=time_limit_s)
     report = audit(route, machine)

@@ -3,16 +3,16 @@
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich import box
-from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from seamwalk.console import PlainConsole, shows_unicode
 from seamwalk.folder import Folder
 from seamwalk.model.look import Look
 from seamwalk.model.settings import Batting
@@ -42,26 +42,28 @@ CHECKS_SHOWN = 5
 @contextmanager
 def progress() -> Iterator[Callable[[str], None]]:
     """Yield a function that shows the stage at work, on standard error."""
-    console = Console(stderr=True)
-    with console.status("starting …") as status:
+    console = PlainConsole(stderr=True)
+    spinner = "dots" if shows_unicode(console) else "line"
+    with console.status("starting …", spinner=spinner) as status:
 
         def stage(name: str) -> None:
-            status.update(f"{name} …")
+            status.update(Text(f"{name} …"))
             if not console.is_terminal:
-                console.print(f"{name} …", highlight=False)
+                with suppress(OSError):  # No reason to stop the work.
+                    console.print(f"{name} …", highlight=False)
 
         yield stage
 
 
 def print_measured(result: MeasuredTop, folder: Folder) -> None:
     """Print the sizes table, the warnings and the files written."""
-    console = Console()
+    console = PlainConsole()
     _sizes_table(console, result)
     _warnings(console, result.warnings)
     _files(console, folder)
 
 
-def _sizes_table(console: Console, result: MeasuredTop) -> None:
+def _sizes_table(console: PlainConsole, result: MeasuredTop) -> None:
     """Print the whole top, the kinds of patches, what to check and to do, in few lines."""
     sizes, units = result.sizes, result.units
     console.print(_lengths(sizes, units))
@@ -76,7 +78,7 @@ def _sizes_table(console: Console, result: MeasuredTop) -> None:
         console.print(steps)
 
 
-def _checks_table(console: Console, found: Sequence[Check]) -> None:
+def _checks_table(console: PlainConsole, found: Sequence[Check]) -> None:
     """Print what to check, with the numbers that stand on measured.png."""
     if not found:
         return
@@ -90,9 +92,9 @@ def _checks_table(console: Console, found: Sequence[Check]) -> None:
     console.print(rows)
 
 
-def _circled(number: int, console: Console) -> str:
+def _circled(number: int, console: PlainConsole) -> str:
     """Return ①, or (1) where the terminal can't show that."""
-    return chr(ord("①") + number - 1) if "utf" in console.encoding.lower() else f"({number})"
+    return chr(ord("①") + number - 1) if shows_unicode(console) else f"({number})"
 
 
 def _lengths(sizes: Sizes, units: Units) -> Table:
@@ -148,7 +150,7 @@ def _kinds_table(sizes: Sizes, units: Units) -> Table:
 
 def print_planned(result: PlannedTop, folder: Folder) -> None:
     """Print the sizes, what the route costs, cautions, warnings and the files written."""
-    console = Console()
+    console = PlainConsole()
     top, units = result.measured, result.measured.units
     _sizes_table(console, top)
     gaps, density = hold_lines(top.top, top.sizes, result.gaps, result.density, units)
@@ -185,7 +187,7 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
 
 def print_resumed(result: ResumedPlan, folder: Folder) -> None:
     """Print what is done, how the rest compares with the plan, and the files written."""
-    console = Console()
+    console = PlainConsole()
     t = result.route.totals
     for line in (
         *result.lines,
@@ -221,7 +223,7 @@ def print_looks(
     measured: MeasuredTop, looks: Sequence[Look], batting: Batting, how: Typed, folder: Folder
 ) -> None:
     """Print looks side by side, what to type to sew each, the warnings and the files written."""
-    console = Console()
+    console = PlainConsole()
     told = [facts(look, batting, measured.units) for look in looks]
     table = Table("", *(f"{k} {TITLES[x.name].lower()}" for k, x in enumerate(looks, start=1)))
     for rows in zip(*told, strict=True):
@@ -249,7 +251,7 @@ def looks_json(
 
 def print_settings(path: Path, settings: "Sequence[ShownSetting]", *, found: bool) -> None:
     """Print every setting, its value, and where that comes from."""
-    console = Console()
+    console = PlainConsole()
     table = Table("setting", "value", "from", box=box.SIMPLE_HEAD, show_edge=False)
     for one in settings:
         table.add_row(one.name, Text(one.value), one.source)
@@ -266,12 +268,12 @@ def settings_json(path: Path, settings: "Sequence[ShownSetting]") -> dict[str, o
     }
 
 
-def _warnings(console: Console, warnings: tuple[str, ...]) -> None:
+def _warnings(console: PlainConsole, warnings: tuple[str, ...]) -> None:
     for warning in warnings:
         console.print(f"! {warning}", highlight=False)
 
 
-def _files(console: Console, folder: Folder) -> None:
+def _files(console: PlainConsole, folder: Folder) -> None:
     for note in folder.notes:
         console.print(f"! {note}", highlight=False)
     names = ", ".join(path.name for path in folder.written)

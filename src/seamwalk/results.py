@@ -18,6 +18,8 @@ from seamwalk.resuming import ResumedPlan
 if TYPE_CHECKING:
     from seamwalk.sheets.looks_text import Typed
 
+LOOKS = ("looks.png", "looks.pdf", "looks.txt")
+
 JPEG_QUALITY = 90
 PNG_LEVEL = 4
 """Of zlib: 6 takes twice as long and saves 7 %."""
@@ -50,6 +52,7 @@ def write_measured(folder: Folder, result: MeasuredTop, *, top_file: Path | None
         )
     else:
         _copy_top(folder, top_file)
+    _clear_of_another_top(folder)
     folder.write_text("sizes.csv", sizes_csv(result.sizes, result.top, result.units))
     if result.flat is not None:
         picture = measured(
@@ -83,7 +86,7 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
     plan = to_document(
         result.route,
         top_name=top_file.name,
-        top_sha256=hashlib.sha256(top_file.read_bytes()).hexdigest(),
+        top_sha256=_sha256(top_file),
         settings=result.settings,
         gaps=result.gaps,
         density=result.density,
@@ -103,6 +106,7 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
             *order_lines(result.route.order, result.route.orders),
             *worth_lines(result.route.totals),
         ),
+        warnings=result.warnings,
     )
     folder.write_text("guide.txt", guide)
     _write_circles(folder, result, circles_named)
@@ -119,10 +123,16 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
             top.top, result.route, result.density, result.gaps, units=top.units
         )
         folder.write("density.png", lambda path: _save(density, path))
+    else:
+        folder.clear("density.png")
 
 
 def write_resumed(folder: Folder, result: ResumedPlan) -> None:
-    """Write plan.json and, where the top is known, top.json, guide.txt, path.svg, overlay.jpg."""
+    """Write plan.json and, where the top is known, top.json, guide.txt, path.svg, overlay.jpg.
+
+    What an earlier plan left in the folder goes, or is put aside: a top.json only where it is
+    neither the plan's nor lies beside it.
+    """
     from seamwalk.files.plan_file import to_document, write_plan
     from seamwalk.sheets.guide_text import guide_text
     from seamwalk.sheets.overlay import overlay, overlay_plain
@@ -134,14 +144,22 @@ def write_resumed(folder: Folder, result: ResumedPlan) -> None:
     top_file, route, top = result.top_file, result.route, result.measured
     plan = to_document(
         route,
-        top_name="top.json" if top_file else "",
-        top_sha256=hashlib.sha256(top_file.read_bytes()).hexdigest() if top_file else "",
+        top_name="top.json" if top_file else result.top_name,
+        top_sha256=_sha256(top_file) if top_file else result.top_sha256,
         settings=result.settings,
     )
     if top_file is not None:
         _copy_top(folder, top_file)
+        _clear_of_another_top(folder)
     folder.write("plan.json", lambda path: write_plan(path, plan))
+    beside = folder.path.resolve() == result.plan_file.parent.resolve()
+    # In the plan's own folder the circles are still those that she marks by.
+    folder.clear("density.png", *(() if beside and top else ("circles.png",)))
     if top is None:
+        folder.clear("guide.txt", "path.svg", "overlay.jpg")
+        there = folder.path / "top.json"
+        if not beside and not (there.is_file() and _sha256(there) == result.top_sha256):
+            folder.clear("top.json", "sizes.csv", "measured.png", *LOOKS)
         return
     guide = guide_text(
         result.guide,
@@ -169,14 +187,24 @@ def _copy_top(folder: Folder, top_file: Path) -> None:
         folder.write("top.json", lambda path: shutil.copyfile(top_file, path))
 
 
+def _clear_of_another_top(folder: Folder) -> None:
+    """Clear away what was drawn of the top that was here before, if this one is another."""
+    if "top.json" in folder.changed:
+        folder.clear("measured.png", "sizes.csv", *LOOKS)
+
+
+def _sha256(file: Path) -> str:
+    return hashlib.sha256(file.read_bytes()).hexdigest()
+
+
 def _write_circles(folder: Folder, result: PlannedTop, circles_named: bool) -> None:
-    """Write circles.png; without arcs an earlier plan's picture goes, since it would mislead."""
+    """Write circles.png, where there are arcs."""
     from seamwalk.sheets.circles_page import PAGE, circles_page
     from seamwalk.sheets.raster import picture
 
     plan, top = result.strokes, result.measured
     if plan.circles is None or not plan.circles.classes:
-        (folder.path / "circles.png").unlink(missing_ok=True)
+        folder.clear("circles.png")
         return
     page = circles_page(
         plan.circles, plan.strokes, top.top, top.sizes, top.units, circles_named=circles_named

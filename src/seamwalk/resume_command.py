@@ -1,11 +1,11 @@
 """`seamwalk resume`: parse, call, report."""
 
-import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from seamwalk import terminal
 from seamwalk.options import Json, Out, SettingsOption, ThreadState, UnitsOption
 
 
@@ -70,14 +70,14 @@ def resume(
     """
     from seamwalk import report
     from seamwalk.begun_plan import read_begun, said_of
-    from seamwalk.files.settings_file import load
     from seamwalk.folder import KEPT_WITH_A_BEGUN_PLAN, Folder
+    from seamwalk.own_settings import own_settings
     from seamwalk.results import write_resumed
     from seamwalk.resuming import resume_plan
 
     folder = Folder(out, KEPT_WITH_A_BEGUN_PLAN)
     folder.check()
-    own = load(settings).settings
+    own = own_settings(settings)
     plan = read_begun(source)
     said = said_of(
         plan,
@@ -103,6 +103,6 @@ def resume(
         stage("drawing and writing the results")
         write_resumed(folder, result)
     if as_json:
-        typer.echo(json.dumps(report.resumed_json(result, folder), indent=1, ensure_ascii=False))
+        terminal.say_json(report.resumed_json(result, folder))
     else:
         report.print_resumed(result, folder)

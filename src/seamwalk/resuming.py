@@ -38,6 +38,10 @@ class ResumedPlan:
         What is still to be marked.
     settings : dict
         Those of the plan that was begun.
+    plan_file : Path
+        The plan that was begun.
+    top_name, top_sha256 : str
+        The top.json that it was made from, as it says.
     measured, top_file
         The top, and its file, where that lies beside the plan.
     warnings : tuple of str
@@ -49,6 +53,9 @@ class ResumedPlan:
     guide: MarkingGuide
     settings: dict[str, Any]
     units: Units
+    plan_file: Path
+    top_name: str
+    top_sha256: str
     measured: MeasuredTop | None = None
     top_file: Path | None = None
     warnings: tuple[str, ...] = ()
@@ -140,6 +147,9 @@ def resume_plan(
         marking_guide([p.stroke for p in pieces]),
         dict(plan.document.settings),
         units,
+        plan.path,
+        plan.document.top.name,
+        plan.document.top.sha256,
         measured,
         top_file,
         warnings,

@@ -1,21 +1,35 @@
 """What gives the scale: what the user said, and the first camera that follows from it.
 
-The most certain reference there is counts: corners with a size, a known length, cards, a plain
-square.
+The most certain reference there is counts: corners with a size, cards, a known length, a plain
+square.  Where cards lie beside a top whose size was given, they are held against it.
 """
 
 from dataclasses import dataclass
 from typing import Literal
 
-from seamwalk.errors import ReferenceNotFoundError, UsageError
+import numpy as np
+
+from seamwalk.errors import ReferenceNotFoundError, ScaleUncertainError, UsageError
 from seamwalk.geometry.projective import Points
 from seamwalk.model.card import DEFAULT_SIDE_IN
 from seamwalk.model.picture import Photo, Rectification, Reference
-from seamwalk.units import Units, parse_length, parse_size
+from seamwalk.units import (
+    Units,
+    format_length,
+    parse_length,
+    parse_length_between,
+    parse_size,
+)
 
 MIN_GRAIN_IN, MAX_GRAIN_IN = 1 / 16, 1.0
 """Steps that finished sizes may go in: finer ones no photo tells apart, coarser ones nobody
 cuts."""
+
+SQUARE_LIMITS = ("1 in", "48 in")
+"""Sides of squares that lie beside a top: a smaller one tells nothing, a larger one is a floor."""
+
+MOST_CARD_ERROR = 0.03
+"""Share of a card's side that corners placed by hand, and a lens not well known, may be off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +75,11 @@ def first_camera(photo: Photo, scale: ScaleChoice) -> FirstCamera:
     """Return the camera from whatever of known size there is, the most certain first."""
     from seamwalk.vision import rectify, reference
 
-    corners = None
+    corners = side_in = None
     if scale.corners is not None:
         corners = rectify.parse_corners(scale.corners, photo)
+    if scale.square is not None:
+        side_in = parse_length_between(scale.square, *SQUARE_LIMITS, default=scale.units)
     if scale.size is not None:
         if corners is None:
             raise UsageError(
@@ -71,8 +87,9 @@ def first_camera(photo: Photo, scale: ScaleChoice) -> FirstCamera:
                 'Give the top\'s corners too: --corners "x,y x,y x,y x,y".',
             )
         size = parse_size(scale.size, default=scale.units)
-        return FirstCamera(rectify.rectify_by_corners(photo, corners, size), (), corners)
-    side_in = None if scale.square is None else parse_length(scale.square, default=scale.units)
+        camera = rectify.rectify_by_corners(photo, corners, size)
+        notes = _cards_beside(photo, camera, side_in or DEFAULT_SIDE_IN, scale.units)
+        return FirstCamera(camera, (), corners, notes)
     try:
         found = reference.find_cards(photo, side_in=side_in or DEFAULT_SIDE_IN)
     except ReferenceNotFoundError:
@@ -101,14 +118,36 @@ def parse_grain(text: str, units: Units) -> float:
 
 def parse_known(text: str, units: Units) -> tuple[Literal["width", "height"], float]:
     """Return the side and its length in inches from ``width=40``."""
-    name, sep, value = text.partition("=")
+    name, _, value = text.partition("=")
     word = name.strip().lower().removeprefix("top-")
-    if not sep or word not in ("width", "height"):
+    if not value.strip() or word not in ("width", "height"):
         raise UsageError(
             f"--known “{text}” is not a side and a length.", "Write --known width=40."
         )
     length_in = parse_length(value, default=units)
     return ("width" if word == "width" else "height"), length_in
+
+
+def _cards_beside(
+    photo: Photo, camera: Rectification, side_in: float, units: Units
+) -> tuple[str, ...]:
+    """Return a sentence if cards in the photo contradict the scale that the user gave."""
+    from seamwalk.vision.reference import find_cards
+
+    try:
+        found = find_cards(photo, side_in=side_in)
+    except (ReferenceNotFoundError, ScaleUncertainError):
+        return ()
+    rings = [camera.view.top_from_px(card.corners_px) for card in found]
+    sides = [np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).mean() for ring in rings]
+    seen = float(np.mean(sides))
+    if abs(seen - side_in) <= MOST_CARD_ERROR * side_in:
+        return ()
+    return (
+        f"By the size that you gave, the card's dark frame would be {format_length(seen, units)} "
+        f"instead of {format_length(side_in, units)}, and both can't be right: measure the top "
+        "and the frame again before you mark. Without --size, sizes go by the card.",
+    )
 
 
 def _corners_in_photo(photo: Photo) -> Points:

@@ -31,6 +31,15 @@ GRAIN_IN = 0.125
 GRAIN_CM = 0.5
 """Finished sizes in metric patterns fall on half centimetres (common practice)."""
 
+LARGEST_TOP_IN = 240.0
+"""No top is longer, and nothing on it is asked for larger, inches: twice the largest bed quilts of
+some 120 in (common practice, no source)."""
+
+CLOSEST_SEWN_IN = 1 / 16
+"""No design is asked for with lines closer, or anything smaller, than this, inches: matchstick
+quilting, the densest that is done, has its lines 1/8 in apart or somewhat less (common practice,
+no source)."""
+
 PLAIN_CIRCLES_IN = (2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7, 8, 9, 10, 11, 12, 14, 16)
 """Round things to draw about that a kitchen is likely to have, inches: lids, cups, saucers,
 plates, pans (common practice, no source)."""

@@ -34,6 +34,8 @@ _GLYPHS = {
     "⅝": Fraction(5, 8),
     "⅞": Fraction(7, 8),
 }
+_DECIMAL_COMMA = re.compile(r"(?<![\d,])(\d*),(\d+)(?![\d,])")
+_READS = "Write it like 12, 12 1/2, 12.5in or 32cm."
 _IN_PER = {
     "in": 1.0,
     "inch": 1.0,
@@ -60,7 +62,8 @@ def parse_length(text: str, *, default: Units = "in") -> float:
     Parameters
     ----------
     text : str
-        ``12``, ``12 1/2``, ``12-1/2``, ``12½``, ``12.5in``, ``32cm``, ``3/8"``.
+        ``12``, ``12 1/2``, ``12-1/2``, ``12½``, ``12.5in``, ``32cm``, ``3/8"``; ``21,5cm`` where
+        the comma can only be a decimal one.
     default : {"in", "cm"}
         Unit of a bare number.
 
@@ -69,12 +72,16 @@ def parse_length(text: str, *, default: Units = "in") -> float:
     UsageError
         If the text is not a length, or the length is not above zero.
     """
-    match = _LENGTH.match(text)
+    if not text.strip():
+        raise UsageError("A length is missing.", _READS)
+    match = _LENGTH.match(_with_point(text))
     if match is None or not (match["whole"] or match["num"] or match["glyph"]):
-        raise UsageError(
-            f"“{text}” is not a length I can read.",
-            "Write it like 12, 12 1/2, 12.5in or 32cm.",
-        )
+        if "," in text:
+            raise UsageError(
+                f"“{text}” has a comma where I can't read one.",
+                "Write decimals with a point, like 21.5cm.",
+            )
+        raise UsageError(f"“{text}” is not a length I can read.", _READS)
     amount = Fraction(match["whole"] or 0)
     if match["num"]:
         if int(match["den"]) == 0:
@@ -85,6 +92,49 @@ def parse_length(text: str, *, default: Units = "in") -> float:
     value = float(amount) * _IN_PER[(match["unit"] or default).lower()]
     if not (math.isfinite(value) and value > 0):
         raise UsageError(f"“{text}” is not above zero.", "Give a length above zero.")
+    return value
+
+
+def _with_point(text: str) -> str:
+    """Return a length with a point for its decimal comma.
+
+    Raises
+    ------
+    UsageError
+        If the comma may part thousands as well: ``1,500`` is 1500 to some and 1.5 to others.
+    """
+    if text.count(",") != 1 or (found := _DECIMAL_COMMA.search(text)) is None:
+        return text
+    whole, part = found.groups()
+    if len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0"):
+        raise UsageError(
+            f"The comma of “{text}” can be read in two ways: {whole}.{part} or {whole}{part}.",
+            "Write decimals with a point, and thousands without a comma.",
+        )
+    return _DECIMAL_COMMA.sub(r"\1.\2", text)
+
+
+def parse_length_between(text: str, low: str, high: str, *, default: Units = "in") -> float:
+    """Return the length written in `text`, in inches, if it lies between two others.
+
+    Parameters
+    ----------
+    low, high : str
+        The least and the largest, with their units, as `parse_length` reads them.
+    default : {"in", "cm"}
+        Unit of a bare number.
+
+    Raises
+    ------
+    UsageError
+        If the text is not a length, or the length lies outside.
+    """
+    value = parse_length(text, default=default)
+    # A hair more, for limits in one unit and lengths in the other.
+    if not parse_length(low) - 1e-9 <= value <= parse_length(high) + 1e-9:
+        raise UsageError(
+            f"“{text}” is not between {low} and {high}.", f"Give one from {low} to {high}."
+        )
     return value
 
 
@@ -99,7 +149,7 @@ def parse_size(text: str, *, default: Units = "in") -> tuple[float, float]:
         If the text is not two lengths with an x between them.
     """
     parts = re.split(r"\s*[xX×]\s*", text.strip())
-    if len(parts) != 2:
+    if len(parts) != 2 or not all(parts):
         raise UsageError(f"“{text}” is not a size.", "Write width x height, like 40 x 48.")
     unit = re.search(r"[a-zA-Z\"”″]+\s*$", parts[1])
     if unit and not re.search(r"[a-zA-Z\"”″]\s*$", parts[0]):

@@ -1,5 +1,6 @@
 """`seamwalk resume` on the command line: the rest of a plan, nothing of hers lost."""
 
+import hashlib
 import json
 
 import pytest
@@ -73,9 +74,11 @@ def test_into_the_folder_of_the_plan(quilt, capsys):
     assert _resume(quilt / "plan.json", quilt, "--done-to", "3") == 0
     assert (quilt / "plan-1.json").read_bytes() == old
     assert (quilt / "plan-2.json").read_bytes() == new
-    assert [(quilt / n).read_text() for n in ("guide.txt", "overlay.jpg", "path.svg")] == [
-        "hers"
-    ] * 3
+    # There is no top to draw the rest on: hers would look as if it showed the rest.
+    for name in ("guide", "overlay", "path"):
+        (there,) = quilt.glob(f"{name}*")
+        assert there.stem == f"{name}-1"
+        assert there.read_text() == "hers"
     assert len(_checked(quilt / "plan.json").begun.done) > len(
         to_route(read_plan(quilt / "plan-2.json")).begun.done
     )
@@ -120,8 +123,9 @@ def test_what_a_program_kept(quilt, tmp_path):
     assert _checked(tmp_path / "rest" / "plan.json").begun.runs
 
 
-def test_the_needle_in_centimetres(quilt, tmp_path):
-    words = ["--done-to", "9", "--needle", "10.16, 20.32", "--units", "cm"]
+@pytest.mark.parametrize("needle", ["10.16, 20.32", "10,16; 20,32"])
+def test_the_needle_in_centimetres(needle, quilt, tmp_path):
+    words = ["--done-to", "9", "--needle", needle, "--units", "cm"]
     assert _resume(quilt, tmp_path / "rest", *words) == 0
     rest = _checked(tmp_path / "rest" / "plan.json")
     assert rest.network.nodes[rest.begun.needle] == (4.0, 8.0)
@@ -177,9 +181,81 @@ def test_a_top_that_was_changed_meanwhile_is_left_out(quilt, tmp_path, capsys):
     assert "t.json was changed" in capsys.readouterr().out
     plan["top"] = {"name": "t.json", "sha256": ""}
     (quilt / "plan.json").write_text(json.dumps(plan))
-    assert _resume(quilt, tmp_path / "rest", "--done-to", "3") == 0
+    assert _resume(quilt, tmp_path / "rest-2", "--done-to", "3") == 0
     assert "No pictures are drawn" in capsys.readouterr().out
-    assert [p.name for p in (tmp_path / "rest").iterdir()] == ["plan.json"]
+    for rest, sha256 in (("rest", "0"), ("rest-2", "")):
+        assert [p.name for p in (tmp_path / rest).iterdir()] == ["plan.json"]
+        # Whoever goes on from the rest is told as well, and gets no other top's pictures.
+        assert _json(tmp_path / rest / "plan.json")["top"] == {"name": "t.json", "sha256": sha256}
+
+
+OF_A_PLAN = ("guide.txt", "overlay.jpg", "path.svg", "circles.png", "density.png")
+OF_A_TOP = ("top.json", "sizes.csv", "measured.png")
+
+
+def test_pictures_of_another_plan_do_not_stay_beside_the_rest(quilt, tmp_path, capsys):
+    rest = tmp_path / "rest"
+    rest.mkdir()
+    for name in (*OF_A_PLAN, *OF_A_TOP):
+        (rest / name).write_text(f"old {name}")
+    assert _resume(quilt, rest, "--done-to", "3") == 0
+    # None shows the rest; each is still there under a number, and she is told.
+    said = " ".join(capsys.readouterr().out.split())
+    for name in (*OF_A_PLAN, *OF_A_TOP):
+        kept = (rest / name).with_stem(f"{(rest / name).stem}-1")
+        assert kept.read_text() == f"old {name}"
+        assert f"it is kept as {kept.name}" in said
+    assert len(list(rest.iterdir())) == 1 + len(OF_A_PLAN) + len(OF_A_TOP)
+
+
+def test_an_edited_top_stays_beside_its_plan(quilt):
+    # Its numbers are hers: only what was drawn of the plan before is put aside.
+    plan = _json(quilt / "plan.json")
+    (quilt / "plan.json").write_text(json.dumps(plan | {"top": {"name": "", "sha256": "0"}}))
+    for name in (*OF_A_PLAN, *OF_A_TOP):
+        (quilt / name).write_text(f"old {name}")
+    assert _resume(quilt, quilt, "--done-to", "3") == 0
+    assert {n for n in (*OF_A_PLAN, *OF_A_TOP) if (quilt / n).exists()} == {*OF_A_TOP}
+
+
+def test_the_plan_s_own_top_stays_where_the_rest_is_written(quilt, tmp_path):
+    text = b"not read where the rest is written"
+    sha256 = hashlib.sha256(text).hexdigest()
+    plan = _json(quilt / "plan.json")
+    top = {"name": "top.json", "sha256": sha256}
+    (quilt / "plan.json").write_text(json.dumps(plan | {"top": top}))
+    (tmp_path / "rest").mkdir()
+    (tmp_path / "rest" / "top.json").write_bytes(text)
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "3") == 0
+    assert (tmp_path / "rest" / "top.json").read_bytes() == text
+
+
+def test_a_motif_cannot_have_been_sewn_fifty_times(quilt, tmp_path, capsys):
+    plan = _json(quilt / "plan.json")
+    name = next(e["id"] for e in plan["edges"] if e["kind"] == "motif")
+    file = tmp_path / "done.json"
+    done = {"schema": "seamwalk/done/1", "done": [{"edge": name, "passes": 50}]}
+    file.write_text(json.dumps(done))
+    assert _resume(quilt, tmp_path / "rest", "--done", str(file)) == 2
+    said = capsys.readouterr().err
+    assert f"“{name}” is said to be sewn 50 times" in said
+    assert not (tmp_path / "rest").exists()
+
+
+def test_a_plan_whose_needle_jumps_is_refused(quilt, tmp_path, capsys):
+    plan = _json(quilt / "plan.json")
+    del plan["threads"][0][1]
+    (quilt / "plan.json").write_text(json.dumps(plan))
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "3") == 1
+    assert "the needle jumps" in capsys.readouterr().err
+    assert not (tmp_path / "rest").exists()
+
+
+def test_a_plan_without_threads_has_nothing_to_go_on_from(quilt, tmp_path, capsys):
+    plan = _json(quilt / "plan.json")
+    (quilt / "plan.json").write_text(json.dumps(plan | {"threads": []}))
+    assert _resume(quilt, tmp_path / "rest", "--done-to", "1") == 2
+    assert "no thread" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -46,7 +46,7 @@ def test_the_least_that_a_file_must_say(tmp_path):
         ("", "cannot be read as JSON"),
         ("[]", "does not say"),
         ('{"schema": "seamwalk/done/2", "done": []}', "seamwalk/done/2"),
-        ('{"schema": "seamwalk/done/1"}', "done: Field required"),
+        ('{"schema": "seamwalk/done/1"}', "“done” is missing"),
         ('{"schema": "seamwalk/done/1", "done": [{"edge": "a", "passes": 0}]}', "passes"),
         ('{"schema": "seamwalk/done/1", "done": [], "thread": "torn"}', "thread"),
     ],

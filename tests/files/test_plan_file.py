@@ -156,6 +156,9 @@ def test_broken_files_are_refused_in_one_sentence(kind: str, tmp_path: Path) -> 
     assert word in caught.value.seen
     assert "plan.json" in caught.value.seen
     assert "\n" not in caught.value.seen
+    # Words of the library that checks the fields.
+    assert "alue error" not in caught.value.seen
+    assert "Input" not in caught.value.seen
     assert caught.value.advice
 
 

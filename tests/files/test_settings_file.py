@@ -122,6 +122,9 @@ BAD = {
     '[machine]\nstitch_length = "{a}"': ("line 2", "{a}", "stitch_length"),
     "machine = 5": ("line 1", "not a section", "[machine]"),
     "[machine\nspeed = 4": ("line 1", "not written as settings are", "name = value"),
+    "[machine]\nthroat = 21,5": ("line 2", "not written as settings are", "with a point"),
+    '[machine]\nthroat = "1,500 mm"': ("line 2", "comma", 'throat = "8 1/2 in"'),
+    f"a = {'[' * 5000}": ("not written as settings are", "brackets"),
     '[batting]\nkind = "cotten"': ("line 2", "“cotten” is none of", 'kind = "cotton"'),
 }
 
@@ -218,9 +221,26 @@ def test_own_file_is_where_the_system_keeps_settings(tmp_path, monkeypatch):
     assert own_path().is_relative_to(tmp_path)
 
 
+def test_decimal_commas_are_read():
+    m = read('units = "cm"\n[machine]\nthroat = "21,5"\nthickness = "4,5"', HERE).settings.machine
+    assert (m.throat_in, m.packed_mm) == (pytest.approx(21.5 / 2.54), 4.5)
+
+
+@pytest.mark.parametrize("home", ["/dev/null", "{tmp}/file", "{tmp}/" + "x" * 300])
+def test_a_home_that_cannot_be_used_means_no_settings(home, tmp_path, monkeypatch):
+    # XDG Base Directory Specification: $XDG_CONFIG_HOME; names end at 255 bytes on Linux.
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    monkeypatch.setenv("XDG_CONFIG_HOME", home.format(tmp=tmp_path))
+    assert load() == SettingsFile(OwnSettings(), own_path())
+
+
 def test_a_file_that_was_named_must_be_there(tmp_path):
     with pytest.raises(SettingsError, match="no settings file"):
         load(tmp_path / "none.toml")
     (tmp_path / "odd.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(SettingsError, match="as text"):
         load(tmp_path / "odd.toml")
+    with pytest.raises(SettingsError, match="is a folder"):
+        load(tmp_path)
+    with pytest.raises(SettingsError, match="cannot be opened"):
+        load(tmp_path / "odd.toml" / "none.toml")

@@ -105,6 +105,8 @@ def test_usual_wishes_hold_where_nothing_else_is_asked_for():
         ("all=waves 3/4 in high", "all=waves depth=3/4"),
         ("all=arches ½", "all=arches depth=1/2"),
         ("all = leaf lines 1/2 in deep", "all=leaf-lines depth=1/2"),
+        ("all=lines 1,5 cm at 22,5°", "all=lines spacing=1.5cm angle=22.5"),
+        ("all=lines spacing=1,5cm", "all=lines 1.5 cm"),
         ("all=lines 5 cm angle=0", "all=lines spacing=5cm angle=0"),
         ("all=three strand cable", "all=three-strand-cable"),
     ],

@@ -233,3 +233,13 @@ def test_a_mirrored_top_gets_the_mirrored_turns_the_other_way_round():
         first = next(s for s in one.strokes if s.marking == "circle")
         assert first.curve.start == pytest.approx((flip * centre.x + 1.25, centre.y), abs=1e-6)
         assert all(p.sweep_rad > 0 for s in one.strokes for p in s.curve)
+
+
+@pytest.mark.parametrize("spacing", [1 / 16, 1 / 4, 1 / 2])
+def test_however_many_turns_there_are_they_are_fitted(spacing):
+    # Over an area A turns of spacing s are A/s long (arithmetic); its circle is 2·pi·1.25 in more.
+    # With 47 1/2 in inside the binding the places first tried lay on one turn after another, all
+    # alike, and the fit failed.
+    plan = run(grid(1, 1, 47.5), spacing_in=spacing)
+    total = sum(s.curve.length for s in plan.strokes if s.required) - 2 * math.pi * 1.25
+    assert total == pytest.approx((47.5**2 - math.pi * 1.25**2) / spacing, rel=0.01)

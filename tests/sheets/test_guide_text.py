@@ -7,12 +7,19 @@ import pytest
 from tests.motifs.tops import bordered, grid, sizes_of
 
 from seamwalk.model.machine import MachineProfile
+from seamwalk.model.marking import MarkingGuide, MarkingStep
 from seamwalk.model.route import BobbinChange
 from seamwalk.motifs.marking import marking_guide
 from seamwalk.motifs.plan import choose, make_strokes
 from seamwalk.routing.graph import network
 from seamwalk.routing.route import plan_route
-from seamwalk.sheets.guide_text import WIDTH, circle_name, guide_text
+from seamwalk.sheets.guide_text import (
+    WIDTH,
+    circle_name,
+    guide_text,
+    marking_lines,
+    thread_lines,
+)
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
 
 TOP = bordered(4, 4, 3.0)
@@ -119,3 +126,29 @@ def test_nothing_to_mark_is_said():
     text = text_of(plan, route, sizes)
     assert "Nothing needs a mark." in text
     assert "CIRCLES" not in text
+
+
+def test_what_is_not_as_asked_for_comes_first(planned):
+    said = (
+        "Arches rise by 1 in instead of 100 in, since " + "there is no room " * 6 + "there.",
+        "B.",
+    )
+    text = text_of(*planned, warnings=said)
+    assert text.startswith("NOT QUITE AS ASKED FOR\n! Arches rise by 1 in")
+    assert "\n! B.\n" in text
+    assert max(map(len, text.splitlines())) <= WIDTH
+    assert "NOT QUITE" not in text_of(*planned)
+
+
+def test_a_time_without_causes_has_no_colon(planned):
+    _, route, _ = planned
+    nothing = replace(route.totals, minutes={"stitching": 0.0})
+    assert thread_lines(nothing, (), "in")[-1] == "0 min at the machine"
+
+
+def test_an_arc_flatter_than_any_circle_is_no_circle_to_find(planned):
+    # Over 36 in a rise of 1/16 in takes a circle of 36²/(4·1/16) + 1/16 in, 432 ft: c²/(4h) + h.
+    _, _, sizes = planned
+    flat = MarkingStep("template", "arches", 1, 36.0, 36**2 * 4 + 1 / 16, ())
+    (line, _) = marking_lines(MarkingGuide((flat,)), sizes, "in")
+    assert "template of a very flat arc" in line

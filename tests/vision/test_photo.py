@@ -291,6 +291,29 @@ def test_a_panorama_is_known_by_the_cameras_own_word(tmp_path):
         read_photo(file)
 
 
+@pytest.mark.parametrize(
+    ("native", "read"),
+    [
+        # Cropped from an ordinary photo, upright or lying.
+        ((900, 1200), True),
+        ((1200, 900), True),
+        # Merged views have more pixels than one of them; a long one names its own size.
+        ((900, 700), False),
+        ((1100, 400), False),
+        (None, False),
+    ],
+)
+def test_a_crop_is_told_from_a_panorama_by_the_size_that_the_camera_took(tmp_path, native, read):
+    tags = {} if native is None else {"native_w": native[0], "native_h": native[1]}
+    file = save(tmp_path / "a.jpg", picture(1000, 400), exif=exif_of(focal_35=26, **tags))
+    if not read:
+        with pytest.raises(PhotoError, match=r"panorama .* or a strip cut from a photo"):
+            read_photo(file)
+        return
+    (said,) = read_photo(file).warnings
+    assert "was cropped" in said
+
+
 def test_damage_at_any_place_never_ends_in_another_error(tmp_path):
     rng = np.random.default_rng(1)
     for fmt in ("JPEG", "PNG", "TIFF", "WEBP"):

@@ -368,6 +368,7 @@ def test_align_is_not_led_by_one_crooked_side():
         ("10,10 10,900 900,900 900,10", "wrong way"),
         ("10,10 900,900 900,10 10,900", "swapped"),
         ("10,10 500,10 900,10 10,900", "one line"),
+        ("10,10 10,10 10,10 10,10", "two are the same"),
         ("900,900 10,900 10,10 900,10", "first corner"),
     ],
 )

@@ -6,7 +6,7 @@ from tests.vision.projected import IN_PLANE, OUTLINE, TOP, Scene, cards, photo
 
 from seamwalk.errors import UsageError
 from seamwalk.vision.rectify import fit_camera, refine
-from seamwalk.vision.tape import contradictions, parse_tape, tape_evidence
+from seamwalk.vision.tape import believed, parse_tape, tape_evidence
 
 
 def measured(rectification, scene):
@@ -45,12 +45,13 @@ def test_two_taped_edges_make_one_card_nearly_as_good_as_two(tilt):
         assert spread(found, scene, edge) < spread(first, scene, edge) / 2
 
 
-def test_a_tape_that_contradicts_the_card_is_said():
+def test_a_tape_that_contradicts_the_card_is_said_and_left_out():
     scene = Scene(10)
     first = fit_camera(photo(), cards(scene), settings=IN_PLANE)
     corners = first.view.top_from_px(scene.px(OUTLINE))
     evidence = tape_evidence(parse_tape(["left=62", "top=48"], "in"), corners, first.view)
-    said = contradictions(parse_tape(["left=62", "top=48"], "in"), evidence, first, "in")
+    kept, said = believed(parse_tape(["left=62", "top=48"], "in"), evidence, first, "in")
+    assert [one.length_in for one in kept] == [48]
     assert len(said) == 1
     assert "left" in said[0]
     assert "62" in said[0]

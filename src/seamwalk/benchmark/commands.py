@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from seamwalk import terminal
+
 app = typer.Typer(
     help="Measure speed, memory and accuracy, and report the figures as they come.",
     no_args_is_help=True,
@@ -32,10 +34,10 @@ def _deliver(table: str, into: Path | None, section: str) -> None:
     from seamwalk.benchmark.tables import machine_line, replace_section
 
     if into is None:
-        typer.echo(table)
+        terminal.say(table)
         return
     replace_section(into, section, f"\n{table}\n\n{machine_line()}\n")
-    typer.echo(f"{into}: section {section} replaced")
+    terminal.say(f"{into}: section {section} replaced")
 
 
 @app.command()
@@ -164,7 +166,7 @@ def seams(
 
                 stage("pictures of the worst")
                 for caption in write_failures(results, pictures, worst):
-                    typer.echo(caption)
+                    terminal.say(caption)
     _deliver(table, into, section or "seams")
 
 

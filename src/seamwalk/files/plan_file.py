@@ -157,6 +157,7 @@ class PlanDocument(_Part):
             for leg in thread:
                 if leg.edge not in seen:
                     raise ValueError(f"a thread names an edge {leg.edge} that is not there")
+        self._refuse_jumps()
         for b in self.bobbin_changes:
             if b.thread >= len(self.threads) or b.leg >= len(self.threads[b.thread]):
                 raise ValueError("a bobbin change names a leg that is not there")
@@ -164,6 +165,19 @@ class PlanDocument(_Part):
         if wrong:
             raise ValueError(wrong)
         return self
+
+    def _refuse_jumps(self) -> None:
+        ends = {e.id: (e.u, e.v) for e in self.edges}
+        for t, thread in enumerate(self.threads, start=1):
+            here: str | None = None
+            for leg in thread:
+                start, end = ends[leg.edge][::-1] if leg.reverse else ends[leg.edge]
+                if here not in (None, start):
+                    raise ValueError(
+                        f"the needle jumps from node {here} to node {start} in thread {t}, "
+                        f"before edge {leg.edge}"
+                    )
+                here = end
 
 
 def to_document(

@@ -48,6 +48,10 @@ class SettingsFile:
     lines: dict[str, int] = field(default_factory=dict)
     raw: dict[str, Any] = field(default_factory=dict)
 
+    def place(self, name: str) -> str:
+        """Return where a setting stands: the file, and the line if it is known."""
+        return _place(self.path, self.lines.get(name, 0))
+
 
 def own_path() -> Path:
     """Return where this person's settings file is, or would be."""
@@ -65,20 +69,38 @@ def load(path: Path | None = None) -> SettingsFile:
         If a file that was named is missing, or a file says something that is not understood.
     """
     at = path or own_path()
+    if path is None and not _is_there(at):
+        return SettingsFile(OwnSettings(), at)
     try:
         text = at.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
-        if path is not None:
-            raise SettingsError(
-                f"There is no settings file {path}.",
-                "Check its name, or make one: seamwalk settings --write.",
-            ) from None
-        return SettingsFile(OwnSettings(), at)
-    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(
+            f"There is no settings file {at}.",
+            "Check its name, or make one: seamwalk settings --write.",
+        ) from None
+    except IsADirectoryError:
+        raise SettingsError(
+            f"{at} is a folder, not a settings file.", f"Name the file, like {at / FILE_NAME}."
+        ) from None
+    except OSError as error:
+        raise SettingsError(
+            f"The settings file {at} cannot be opened ({error.strerror or error}).",
+            "Check its name, and that you may read it.",
+        ) from None
+    except UnicodeDecodeError:
         raise SettingsError(
             f"The settings file {at} cannot be read as text.", "Save it as plain text, UTF-8."
-        ) from error
+        ) from None
     return read(text, at)
+
+
+def _is_there(own: Path) -> bool:
+    """Say whether she has settings of her own; without a home that can be used she has none."""
+    try:
+        own.stat()
+    except OSError:
+        return False
+    return True
 
 
 def read(text: str, path: Path) -> SettingsFile:
@@ -92,9 +114,16 @@ def read(text: str, path: Path) -> SettingsFile:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        advice = 'Write name = value, text in quotation marks, like throat = "8 1/2 in".'
+        if re.search(r"^[^#\n]*=\s*\d+,\d", text, re.MULTILINE):
+            advice = "Write decimals with a point, like throat = 21.5."
         raise SettingsError(
-            f"{path} is not written as settings are: {str(error)[:120]}.",
-            'Write name = value, text in quotation marks, like throat = "8 1/2 in".',
+            f"{path} is not written as settings are: {str(error)[:120]}.", advice
+        ) from None
+    except RecursionError:
+        raise SettingsError(
+            f"{path} is not written as settings are: brackets within brackets without end.",
+            'Write name = value, like circles = ["4 in", "21 cm"].',
         ) from None
     units = data.get("units", "in")
     try:
@@ -117,7 +146,7 @@ def _error(
     """Return the error for a place in the file: what was seen there, and what to write."""
     name = ".".join(str(k) for k in loc if isinstance(k, str))
     line = line_of(text, name)
-    where = f"{path}, line {line}" if line else str(path)
+    where = _place(path, line)
     known = entries()
     if kind == "extra_forbidden":
         tables = sorted({n.split(".")[0] for n in known if "." in n})
@@ -140,6 +169,10 @@ def _error(
     return SettingsError(
         f"{where}: {name}: {what}.", f"Write it like {name.split('.')[-1]} = {example}."
     )
+
+
+def _place(path: Path, line: int) -> str:
+    return f"{path}, line {line}" if line else str(path)
 
 
 def line_of(text: str, name: str) -> int:

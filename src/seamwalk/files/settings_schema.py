@@ -12,7 +12,10 @@ from pydantic_core import PydanticCustomError
 from seamwalk.errors import UsageError
 from seamwalk.model.settings import PaperName
 from seamwalk.trade import BATTING_GAP_IN
-from seamwalk.units import Units, parse_length
+from seamwalk.units import Units, parse_length_between
+
+THROAT_LIMITS = ("3 in", "48 in")
+"""Least and largest throat: a toy machine's and a longarm's, with room."""
 
 
 def _length(
@@ -31,23 +34,16 @@ def _length(
     def read(value: object, info: ValidationInfo) -> float:
         units: Units = (info.context or {}).get("units", "in")
         text = _text(value)
-        if re.fullmatch(r"[\d\s./-]+", text):
+        if re.fullmatch(r"[\d\s.,/-]+", text):
             if unit_needed:
                 raise PydanticCustomError("length", "“{text}” has no unit", {"text": text})
             text = f"{text}mm" if mm else text
         try:
-            found = parse_length(text, default=units)
+            return parse_length_between(text, low, high, default=units)
         except UsageError as error:
             raise PydanticCustomError(
                 "length", "{seen}", {"seen": error.seen.removesuffix(".")}
             ) from None
-        if not parse_length(low) - 1e-9 <= found <= parse_length(high) + 1e-9:
-            raise PydanticCustomError(
-                "length",
-                "“{text}” is not between {low} and {high}",
-                {"text": _text(value), "low": low, "high": high},
-            )
-        return found
 
     return BeforeValidator(read)
 
@@ -133,7 +129,7 @@ class BattingTable(_Table):
 class MachineTable(_Table):
     """The section [machine]."""
 
-    throat: Annotated[float | None, _length("3 in", "48 in")] = _field(
+    throat: Annotated[float | None, _length(*THROAT_LIMITS)] = _field(
         "Needle to tower.", '"8 1/2 in"'
     )
     thickness: Annotated[float | None, _length("0.5 mm", "40 mm", mm=True)] = _field(

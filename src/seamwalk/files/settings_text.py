@@ -93,6 +93,12 @@ def write_new(file: SettingsFile) -> Path:
     text = new_file(file)
     try:
         file.path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SettingsError(
+            f"I can't make the folder {file.path.parent} ({error.strerror}).",
+            "Name another: --settings FILE.",
+        ) from error
+    try:
         with file.path.open("x", encoding="utf-8", newline="\n") as out:
             out.write(text)
     except FileExistsError:

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from seamwalk.files.top_reading import TopDocument, read_top
+from seamwalk.files.top_reading import SWEEP_DIGITS, TopDocument, read_top
 from seamwalk.files.top_schema import SCHEMA, TopFile, schema
 from seamwalk.geometry.polygon import ring_of
 from seamwalk.model.picture import Photo, Rectification, View
@@ -27,9 +27,6 @@ PIXEL_DIGITS = 3
 
 ANGLE_DIGITS = 4
 """Decimals of degrees: a ten-thousandth of a degree is 0.0002 in over 100 in."""
-
-SWEEP_DIGITS = 6
-"""Decimals of an arc's sweep: on a radius of 10 in a tenth of a millionth of an inch."""
 
 __all__ = ["TopDocument", "read_top", "schema", "to_document", "write_top"]
 

@@ -1,6 +1,5 @@
 """Read top.json back, and say clearly what is wrong with one that cannot be used."""
 
-import json
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +9,10 @@ from pydantic import ValidationError
 from shapely import Polygon
 
 from seamwalk.errors import FileFormatError
+from seamwalk.files.document_reading import parsed, wrong_in
+from seamwalk.files.top_checks import wrong_outline, wrong_seams, wrong_tiling
+from seamwalk.files.top_corners import on_junctions
+from seamwalk.files.top_mending import mended
 from seamwalk.files.top_schema import (
     SCHEMA,
     AnglePart,
@@ -22,6 +25,7 @@ from seamwalk.files.top_schema import (
     ViewPart,
 )
 from seamwalk.geometry.lens import Lens
+from seamwalk.model.largest import too_large
 from seamwalk.model.picture import Rectification, View
 from seamwalk.model.sizes import (
     Angle,
@@ -37,6 +41,9 @@ from seamwalk.model.sizes import (
 from seamwalk.model.top import Junction, JunctionId, Patch, PatchId, Seam, SeamId, Top
 from seamwalk.trade import GRAIN_CM, GRAIN_IN
 from seamwalk.units import CM_PER_IN, Units, to_inches
+
+SWEEP_DIGITS = 6
+"""Decimals of an arc's sweep: on a radius of 10 in a tenth of a millionth of an inch."""
 
 _TOLERANCE_IN = 0.125
 """Files that do not state their tolerance were judged by this, inches."""
@@ -73,7 +80,8 @@ def read_top(path: Path) -> TopDocument:
     """
     document = _parsed(path)
     units: Units = document.units
-    top = _top(document, path)
+    top, moved = _checked(_top(document, path), path.name, units)
+    top, sizes, notes = mended(top, _sizes(document), units)
     rectification, photo = None, document.photo
     if photo is not None:
         rectification = Rectification(
@@ -85,38 +93,34 @@ def read_top(path: Path) -> TopDocument:
         )
     return TopDocument(
         top,
-        _sizes(document),
+        sizes,
         units,
         rectification,
         photo.file if photo else "",
         photo.sha256 if photo else "",
-        tuple(document.warnings),
+        (*document.warnings, *moved, *notes),
     )
 
 
 def _parsed(path: Path) -> TopFile:
     again = "Measure the photo again to make a new one."
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise FileFormatError(f"I can't find {path}.", "Check its name.") from None
     except (OSError, UnicodeDecodeError) as error:
         raise FileFormatError(f"I can't read {path.name} as text.", again) from error
     try:
-        data = json.loads(text)
+        data = parsed(text)
     except ValueError as error:
-        raise FileFormatError(f"{path.name} is not a complete JSON file.", again) from error
+        raise FileFormatError(f"{path.name} cannot be read as JSON: {error}.", again) from None
     name = data.get("schema") if isinstance(data, dict) else None
     if name != SCHEMA:
         raise FileFormatError(*_other_schema(path.name, name))
     try:
         return TopFile.model_validate(data)
     except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the file"
-        raise FileFormatError(
-            f"{path.name} is damaged at {place}: {first['msg']}.", again
-        ) from error
+        raise FileFormatError(f"{path.name} is damaged: {wrong_in(error)}.", again) from error
 
 
 def _other_schema(file: str, name: object) -> tuple[str, str]:
@@ -153,18 +157,14 @@ def _top(document: TopFile, path: Path) -> Top:
                 None if s.right is None else PatchId(s.right),
                 s.confidence,
                 s.inferred,
-                math.radians(s.sweep_deg),
+                # Nothing finer is ever written; an arc so flat would have no centre.
+                math.radians(round(s.sweep_deg, SWEEP_DIGITS)),
                 to_inches(s.bow_sigma, units),
             )
         )
     patches = []
     for p in document.patches:
         polygon = Polygon([point(xy) for xy in p.outline])
-        if not polygon.is_valid or polygon.area <= 0:
-            raise FileFormatError(
-                f"{path.name} is damaged: the outline of patch {p.id} crosses itself.",
-                "Measure the photo again to make a new one.",
-            )
         ids = tuple(SeamId(s) for s in p.seams)
         patches.append(Patch(PatchId(p.id), polygon, ids, p.fabric))
     return Top(
@@ -177,6 +177,22 @@ def _top(document: TopFile, path: Path) -> Top:
         tuple(patches),
         document.raw_edges,
     )
+
+
+def _checked(top: Top, file: str, units: Units) -> tuple[Top, tuple[str, ...]]:
+    """Return the top with shared corners, and what was moved; raise if it can't be stitched."""
+    large = too_large(top.outline, units)
+    if large is not None:
+        raise FileFormatError(large, f"See whether “units” in {file} is right, “in” or “cm”.")
+    top, moved = on_junctions(top)
+    for check in (wrong_outline, wrong_tiling, wrong_seams):
+        wrong = check(top)
+        if wrong:
+            raise FileFormatError(
+                f"{file} is damaged: {wrong}.",
+                "Put that right in the file, or measure the photo again to make a new one.",
+            )
+    return top, moved
 
 
 def _check_ids(

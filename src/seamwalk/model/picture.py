@@ -91,6 +91,8 @@ class Reference:
     by_sides : bool
         The corners are where straight lines fitted along the sides meet, so a lens that bends
         the sides has moved them a little; else they are the corners themselves.
+    blur_px : float
+        Standard deviation of the blur of its edges, pixels; 0 where it was not measured.
     """
 
     corners_px: Points
@@ -100,6 +102,7 @@ class Reference:
     sigma_px: float = 0.1
     warnings: tuple[str, ...] = ()
     by_sides: bool = False
+    blur_px: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -23,6 +23,7 @@ from seamwalk.model.stitching import Marking, Stroke, StrokeId
 from seamwalk.model.top import PatchId
 from seamwalk.motifs.arc_classes import WishedArc, alike, arc_class
 from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_at_tangent, rise_for
+from seamwalk.motifs.instead import KEPT_IN, instead
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
 from seamwalk.units import format_inches
@@ -88,6 +89,7 @@ def arches(
     smallest = region.machine.smallest_radius_in
     flat: list[float] = []
     none: list[float] = []
+    drawn: list[float] = []
     for group in alike(wanted, lambda a: a.wished):
         radius, chord = _radius(group, smallest, settings)
         if radius is None:
@@ -106,6 +108,9 @@ def arches(
             )
         )
         diameter, marking = choice.circle(len(classes) - 1)
+        if abs(rise_for(chord, 2 * radius) - (choice.depth_in or 0.0)) > KEPT_IN:
+            # That a circle is a little larger or smaller than wished stands beside it.
+            drawn.append(rise_for(chord, max(chord, diameter or 2 * radius)))
         for arch in group:
             strokes += _strokes(
                 arch, diameter or 2 * radius, marking, region.area.binding, choice, settings
@@ -115,6 +120,8 @@ def arches(
         warnings.append(f"Arches over sides of {_span(flat)} are flatter than the rest, {foot}.")
     if none:
         warnings.append(f"Sides of {_span(none)} get no arches, {foot}.")
+    room = "their patches, or the foot, leave no room for more"
+    warnings += instead("Arches rise by {}", choice.depth_in, drawn, room)
     strokes.sort(key=lambda s: (s.patch or 0, s.id))
     return StrokePlan((*strokes, *straight), tuple(warnings), tuple(left_out), tuple(classes))
 

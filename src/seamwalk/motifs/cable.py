@@ -28,6 +28,8 @@ from seamwalk.motifs.arc_classes import WishedArc, alike, free_class
 from seamwalk.motifs.border_sides import BorderSide
 from seamwalk.motifs.borders import Border, borders
 from seamwalk.motifs.cable_shape import CableSettings, CableShape, drawn_round, fitted
+from seamwalk.motifs.circles import rise_at_tangent
+from seamwalk.motifs.instead import instead
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 
@@ -98,10 +100,19 @@ class _Fitted:
     @property
     def wished(self) -> WishedArc:
         """The circle of the first side's arcs, as an arc that is half of it."""
-        chord = self.border.sides[0].length_in - self.shape.corners_in[0]
-        chord = (chord - self.shape.corners_in[-1]) / self.shape.counts[0]
-        diameter = chord / math.sin(self.shape.tangent_rad)
+        diameter = self.chord_in / math.sin(self.shape.tangent_rad)
         return WishedArc(diameter, diameter / 2, math.inf)
+
+    @property
+    def chord_in(self) -> float:
+        """From one crossing of the middle line to the next, along the first side."""
+        length = self.border.sides[0].length_in - self.shape.corners_in[0]
+        return (length - self.shape.corners_in[-1]) / self.shape.counts[0]
+
+    @property
+    def rise_in(self) -> float:
+        """How far the first side's arcs rise over the middle line."""
+        return rise_at_tangent(self.chord_in, self.shape.tangent_rad)
 
 
 def _round_circles(
@@ -162,14 +173,29 @@ def cable(
         served.update(o.patch for o in outlines)
         laid = list(_strands(one.border, one.shape, strands, one.marking))
         strokes += laid_over(region, laid, choice, outlines)
-    warnings: tuple[str, ...] = ()
+    warnings: list[str] = []
     if flat:
-        warnings = (
+        warnings.append(
             "The cable is flatter than asked for or usual, so that the foot can follow it and its "
-            "strands stay inside the border.",
+            "strands stay inside the border."
         )
+    warnings += _not_as_asked(found, choice, settings)
     left_out = tuple(o.patch for o in region.outlines if o.patch not in served)
-    return StrokePlan(tuple(strokes), warnings, left_out, classes)
+    return StrokePlan(tuple(strokes), tuple(warnings), left_out, classes)
+
+
+def _not_as_asked(
+    found: list[_Fitted], choice: MotifChoice, settings: CableSettings
+) -> Iterator[str]:
+    """Yield what rise and chord the arcs have where these aren't nearly as asked for."""
+    why = "whole arcs must fill each side, stay inside the border and suit the foot"
+    for what, asked, drawn in (
+        ("The cable's arcs rise by {}", choice.depth_in, [f.rise_in for f in found]),
+        ("The cable's crossings lie {} apart", choice.spacing_in, [f.chord_in for f in found]),
+    ):
+        if asked is not None:
+            most = settings.near * asked
+            yield from instead(what, asked, [d for d in drawn if abs(d - asked) > most], why)
 
 
 def three_strand_cable(region: Region, choice: MotifChoice) -> StrokePlan:

@@ -37,6 +37,9 @@ class CableSettings:
     """Flatter strands look like wavering lines."""
     lowest: float = 0.4
     """A rise below this share of the one asked for isn't tried any more."""
+    near: float = 0.25
+    """Arcs that differ by less than this share from those asked for are these: along a side of
+    two arcs whole ones differ by as much."""
     clear_in: float = 1 / 8
     """A strand stays this far from the border's long sides, inches: what piecing is off."""
     narrowest_in: float = 1.0

@@ -15,6 +15,7 @@ from seamwalk.geometry.curve import Arc, Curve
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Marking
 from seamwalk.motifs.arc_classes import free_class
+from seamwalk.motifs.instead import FINEST, instead
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.rows import RowAxes, row_axes
@@ -46,8 +47,8 @@ def clamshells(
     foot = region.machine.smallest_radius_in
     if radius < foot - 1e-9:
         warning = (
-            f"Clamshells of radius {format_inches(radius)} in are not possible, since the foot "
-            f"turns no tighter than {format_inches(foot)} in: ask for a larger spacing."
+            f"Clamshells of radius {format_inches(radius, FINEST)} in are not possible, since the "
+            f"foot turns no tighter than {format_inches(foot)} in: ask for a larger spacing."
         )
         return StrokePlan((), (warning,), tuple(o.patch for o in region.outlines))
     axes = row_axes(region, choice.angle_deg or 0.0)
@@ -58,7 +59,9 @@ def clamshells(
     count = round(sum(s.curve.length for s in strokes) / (math.pi * drawn))
     patches = {s.patch for s in strokes if s.patch is not None}
     found = free_class(choice.motif, "rows", 2 * radius, 2 * foot, count, patches)
-    return StrokePlan(strokes, classes=(found,) if strokes else ())
+    both = "their spacing, which is their radius too, says so"
+    warnings = instead("Clamshells have a depth of {}", choice.depth_in, (radius,), both)
+    return StrokePlan(strokes, tuple(warnings), classes=(found,) if strokes else ())
 
 
 def _scales(axes: RowAxes, radius: float, marking: Marking) -> Iterator[Laid]:

@@ -21,6 +21,7 @@ from itertools import pairwise
 
 from seamwalk.geometry.curve import Arc, Curve, Point
 from seamwalk.model.choice import MotifChoice
+from seamwalk.motifs.instead import FINEST, instead
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.rows import RowAxes, row_axes
@@ -77,7 +78,7 @@ def fans(region: Region, choice: MotifChoice, settings: FanSettings | None = Non
     first = max(1, math.ceil(foot / spacing - 1e-9))
     so_tight = f"since the foot turns no tighter than {format_inches(foot)} in"
     if first > count:
-        asked = format_inches(count * spacing)
+        asked = format_inches(count * spacing, FINEST)
         warning = f"Fans of {asked} in are not possible, {so_tight}: ask for a larger depth."
         return StrokePlan((), (warning,), tuple(o.patch for o in region.outlines))
     axes = row_axes(region, choice.angle_deg or 0.0)
@@ -92,12 +93,13 @@ def fans(region: Region, choice: MotifChoice, settings: FanSettings | None = Non
         for row, number in _places(axes, spacing * count)
         for one in _moved(fan[row == 0], axes, spacing * count, row, number)
     ]
-    warnings: tuple[str, ...] = ()
+    whole = f"a whole number of them makes fans of {format_inches(spacing * count)} in"
+    warnings = instead("The fans' arcs lie {} apart", choice.spacing_in, (spacing,), whole)
     if first > 1:
         small = format_inches((first - 1) * spacing)
         which = f"arc of {small} in is" if first == 2 else f"arcs up to {small} in are"
-        warnings = (f"The fans' innermost {which} left out, {so_tight}.",)
-    return StrokePlan(laid_over(region, laid, choice), warnings)
+        warnings.append(f"The fans' innermost {which} left out, {so_tight}.")
+    return StrokePlan(laid_over(region, laid, choice), tuple(warnings))
 
 
 def _measures(choice: MotifChoice, settings: FanSettings) -> tuple[float, int]:

@@ -17,6 +17,7 @@ from seamwalk.model.stitching import Marking, Stroke, StrokeId
 from seamwalk.model.top import PatchId
 from seamwalk.motifs.arc_classes import WishedArc, alike, arc_class
 from seamwalk.motifs.circles import diameter_for, rise_at_tangent, rise_for, tangent_rad
+from seamwalk.motifs.instead import KEPT_IN, instead
 from seamwalk.motifs.outlines import Outline
 
 
@@ -127,8 +128,8 @@ def leaves(
     smallest_in: float,
     choice: MotifChoice,
     settings: LeafSettings,
-) -> tuple[tuple[Stroke, ...], tuple[ArcClass, ...]]:
-    """Return both passes of all lines, and the classes of their arcs.
+) -> tuple[tuple[Stroke, ...], tuple[ArcClass, ...], tuple[str, ...]]:
+    """Return both passes of all lines, the classes of their arcs, and warnings.
 
     Parameters
     ----------
@@ -177,7 +178,17 @@ def leaves(
         for name, run in lines.items()
         for stroke in _passes(name, run, [rises[name, k] for k in range(len(run))], choice)
     )
-    return strokes, tuple(classes)
+    lower = [
+        rises[leaf.line, leaf.number][0]
+        for leaf in wanted
+        if leaf.wished.wish_in < rise_at_tangent(leaf.wished.chord_in, wish_rad) - KEPT_IN
+    ]
+    room = "the patches beside them, or the foot, leave no room for more"
+    return (
+        strokes,
+        tuple(classes),
+        tuple(instead("Leaves rise by {}", choice.depth_in, lower, room)),
+    )
 
 
 def _wished(

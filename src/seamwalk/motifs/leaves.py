@@ -42,8 +42,8 @@ def leaf_lines(
             name = f"{name}-{count[name]}"
         named[name] = run
     smallest = region.machine.smallest_radius_in
-    strokes, classes = leaves(named, "seams", wish, smallest, choice, settings)
-    return StrokePlan(strokes, classes=classes)
+    strokes, classes, warnings = leaves(named, "seams", wish, smallest, choice, settings)
+    return StrokePlan(strokes, warnings, classes=classes)
 
 
 def _runs(region: Region, line: StraightLine[SeamId], settings: LeafSettings) -> list[list[Chord]]:

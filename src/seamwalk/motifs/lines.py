@@ -20,6 +20,7 @@ from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId, Seam
 from seamwalk.motifs.ditch import ditch_strokes
+from seamwalk.motifs.instead import instead
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
 from seamwalk.motifs.strips import strip_of
@@ -37,6 +38,9 @@ class LineSettings:
     """Direction of crosshatch, degrees."""
     junction_in: float = 1 / 16
     """A line passing a junction this close goes through it: what hands piece and mark by."""
+    far_closer: float = 0.25
+    """Lines along strips that lie closer than this share of the spacing are not what was asked
+    for: half as wide as the spacing a strip has its one line at a quarter."""
     seam_in: float = 1 / 8
     """Where a line runs this close beside a seam, the ditch is stitched instead, inches."""
 
@@ -49,9 +53,12 @@ def lines(region: Region, choice: MotifChoice, settings: LineSettings | None = N
     spacing = choice.spacing_in or settings.strip_spacing_in
     strokes: list[Stroke] = []
     left_out: list[PatchId] = []
+    gaps: list[float] = []
     for outline in region.outlines:
-        found = _along(outline, spacing)
-        if not found:
+        width, found = _along(outline, spacing)
+        if found:
+            gaps.append(width / (len(found) + 1))
+        else:
             left_out.append(outline.patch)
         strokes += [
             _stroke(
@@ -63,7 +70,11 @@ def lines(region: Region, choice: MotifChoice, settings: LineSettings | None = N
             )
             for k, part in enumerate(found, start=1)
         ]
-    return StrokePlan(tuple(strokes), left_out=tuple(left_out))
+    warnings: list[str] = []
+    if strokes and max(gaps) < settings.far_closer * spacing:
+        one = "each patch has one along its middle, however narrow it is"
+        warnings = instead("Lines lie {} from the seams", choice.spacing_in, gaps, one)
+    return StrokePlan(tuple(strokes), tuple(warnings), tuple(left_out))
 
 
 def crosshatch(
@@ -114,12 +125,13 @@ def _stroke(name: str, curve: Curve, choice: MotifChoice, patch: PatchId, line: 
     )
 
 
-def _along(outline: Outline, spacing: float) -> list[Curve]:
-    """Return lines along a strip, evenly spaced across it."""
+def _along(outline: Outline, spacing: float) -> tuple[float, list[Curve]]:
+    """Return a strip's width, and lines along it, evenly spaced across it."""
     strip = strip_of(outline)
     if strip is not None:
         count = max(1, math.ceil(strip.width_in / spacing - 1e-6) - 1)
-        return [Curve((Line(*strip.row(1 - k / (count + 1))),)) for k in range(1, count + 1)]
+        rows = (strip.row(1 - k / (count + 1)) for k in range(1, count + 1))
+        return strip.width_in, [Curve((Line(*row),)) for row in rows]
     longest = max(outline.sides, key=lambda s: s.length_in)
     (x0, y0), (x1, y1) = longest.start, longest.end
     chord = math.dist(longest.start, longest.end)
@@ -130,7 +142,7 @@ def _along(outline: Outline, spacing: float) -> list[Curve]:
     for k in range(1, count + 1):
         d = width * k / (count + 1)
         out += parallel(outline, longest.start, longest.end, (nx * d, ny * d))
-    return out
+    return width, out
 
 
 def _ruled(

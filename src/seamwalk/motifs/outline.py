@@ -16,9 +16,11 @@ from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Stroke, StrokeId
 from seamwalk.model.top import PatchId
+from seamwalk.motifs.instead import FINEST, instead
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
 from seamwalk.trade import OUTLINE_INSET_IN
+from seamwalk.units import format_inches
 
 SMALLEST_RING_IN = 2.0
 """A ring shorter than this is a blob of thread, inches (1/2 in square)."""
@@ -42,7 +44,15 @@ def outline(region: Region, choice: MotifChoice) -> StrokePlan:
         strokes += found
         if not found:
             left_out.append(shape.patch)
-    return StrokePlan(tuple(strokes), left_out=tuple(left_out))
+    warnings: list[str] = []
+    if choice.spacing_in is not None and max(map(len, rings), default=0) > 1:
+        drawn = (max(choice.spacing_in, CLOSEST_IN),)
+        thick = "closer ones would be one thick line"
+        warnings = instead("Rings lie {} apart", choice.spacing_in, drawn, thick)
+    elif choice.spacing_in is not None and strokes:
+        asked = format_inches(choice.spacing_in, FINEST)
+        warnings = [f"Each patch has one ring only: there is no room for more {asked} in apart."]
+    return StrokePlan(tuple(strokes), tuple(warnings), tuple(left_out))
 
 
 def _joined(shape: Outline, rings: Sequence[list[Point]], choice: MotifChoice) -> list[Stroke]:

@@ -18,6 +18,7 @@ from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Stroke
 from seamwalk.motifs.border_sides import BorderSide, Ends
 from seamwalk.motifs.borders import Border, borders
+from seamwalk.motifs.instead import instead
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 
@@ -45,13 +46,24 @@ def piano_keys(
     settings = settings or KeySettings()
     strokes: list[Stroke] = []
     served: set[int] = set()
-    for border in borders(region):
+    found = borders(region)
+    spacing = choice.spacing_in or settings.spacing_in
+    warnings: list[str] = []
+    lengths = [math.dist(*side.inner) for border in found for side in border.sides]
+    if choice.spacing_in is not None and lengths and _count(max(lengths), spacing) < 2:
+        warnings = instead("Keys are {} wide", spacing, lengths, "no side has room for two")
+    for border in found:
         outlines = [o for o in region.outlines if o.patch in border.patches]
         served.update(o.patch for o in outlines)
-        laid = list(_keys(border, choice.spacing_in or settings.spacing_in, settings.beyond_in))
+        laid = list(_keys(border, spacing, settings.beyond_in))
         strokes += _off_seams(region, laid_over(region, laid, choice, outlines), settings.seam_in)
     left_out = tuple(o.patch for o in region.outlines if o.patch not in served)
-    return StrokePlan(tuple(strokes), left_out=left_out)
+    return StrokePlan(tuple(strokes), tuple(warnings), left_out)
+
+
+def _count(length: float, spacing: float) -> int:
+    """Return how many whole keys a length has."""
+    return max(1, round(length / spacing))
 
 
 def _keys(border: Border, spacing: float, beyond: float) -> Iterator[Laid]:
@@ -59,7 +71,7 @@ def _keys(border: Border, spacing: float, beyond: float) -> Iterator[Laid]:
     strips = border.sides
     for k, strip in enumerate(strips):
         name = f"key-{strip.patches[0]}"
-        count = max(1, round(math.dist(*strip.inner) / spacing))
+        count = _count(math.dist(*strip.inner), spacing)
         outer = (_foot(strip.inner[0], strip.outer), _foot(strip.inner[1], strip.outer))
         for i in range(1, count):
             yield _key(f"{name}-{i}", _at(strip.inner, i / count), _at(outer, i / count), beyond)
@@ -72,7 +84,7 @@ def _turned(
 ) -> Iterator[Laid]:
     """Yield the keys of a corner, in pairs that meet on its diagonal."""
     inside, outside = one.inner[1], one.outer[1]
-    count = max(1, round((one.width_in + other.width_in) / 2 / spacing))
+    count = _count((one.width_in + other.width_in) / 2, spacing)
     for i in range(count):
         meet = _at((inside, outside), i / count)
         for side, strip in (("a", one), ("b", other)):

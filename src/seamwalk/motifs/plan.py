@@ -16,15 +16,16 @@ from seamwalk.model.circles import CircleChoice
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.stitching import Stroke, StrokeId
-from seamwalk.model.top import PatchId, Top
+from seamwalk.model.top import Top
 from seamwalk.motifs.area import Area, lay_out
 from seamwalk.motifs.choose import choose
 from seamwalk.motifs.circle_choice import choose_circles
 from seamwalk.motifs.ground import ground
 from seamwalk.motifs.motif import Region, StrokePlan, find
+from seamwalk.motifs.unmet import left_nothing, left_out, refuse_empty
 from seamwalk.trade import BINDING_SEAM_IN
 
-__all__ = ["StrokePlan", "choose", "make_strokes", "weld"]
+__all__ = ["StrokePlan", "choose", "make_strokes", "refuse_empty", "weld"]
 
 
 def make_strokes(
@@ -76,11 +77,13 @@ def make_strokes(
         plans = _drawn_round(circles, plans, choices, area, machine)
     for choice, found in zip(choices, plans, strict=True):
         warnings += found.warnings
+        warnings += left_nothing(Region(area, choice.patches, machine), choice, found, names)
         _add(strokes, found.strokes)
         if found.left_out:
-            warnings.append(_left_out(choice.motif, found.left_out, names))
+            region = Region(area, found.left_out, machine)
+            warnings.append(left_out(region, choice, names))
             rest = MotifChoice(found.left_out, "ditch")
-            _add(strokes, find("ditch")(Region(area, found.left_out, machine), rest).strokes)
+            _add(strokes, find("ditch")(region, rest).strokes)
     ends = [q for s in strokes.values() for q in (s.curve.start, s.curve.end)]
     for stroke in ground(area, ends=ends):
         strokes.setdefault(stroke.id, stroke)
@@ -118,13 +121,6 @@ def _add(strokes: dict[StrokeId, Stroke], more: Iterable[Stroke]) -> None:
     """Add strokes; one asked for twice is sewn once."""
     for stroke in more:
         strokes.setdefault(stroke.id, stroke)
-
-
-def _left_out(motif: str, patches: Sequence[PatchId], names: dict[PatchId, str]) -> str:
-    classes = ", ".join(dict.fromkeys(names.get(p, f"patch {p}") for p in patches))
-    if len(patches) == 1:
-        return f"One patch ({classes}) does not suit {motif} and gets the ditch instead."
-    return f"{len(patches)} patches ({classes}) do not suit {motif} and get the ditch instead."
 
 
 def weld(strokes: Iterable[Stroke], tolerance: float = SAME_PLACE_IN) -> tuple[Stroke, ...]:

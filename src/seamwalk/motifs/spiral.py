@@ -30,6 +30,10 @@ from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
 
+TURNS_FITTED = 16
+"""So many turns are fitted by arcs at once: of more the fit would see too few places in its first
+try to tell one turn from two."""
+
 
 @dataclass(frozen=True, slots=True)
 class SpiralSettings:
@@ -145,7 +149,9 @@ def _laid(shape: Spiral, reach: float, outlines: list[Outline]) -> list[Laid]:
         Laid(f"{name}-first", fitted(shape.trace, [0.0, math.pi, first]), name, "template"),
     ]
     if last > first:
-        laid.append(Laid(f"{name}-turns", fitted(shape.trace, [first, last]), name, "eye"))
+        step = TURNS_FITTED * 2 * math.pi
+        knots = [first, *np.arange(first + step, last - math.pi, step).tolist(), last]
+        laid.append(Laid(f"{name}-turns", fitted(shape.trace, knots), name, "eye"))
     return laid
 
 

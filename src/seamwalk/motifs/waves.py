@@ -13,6 +13,7 @@ from seamwalk.model.choice import MotifChoice
 from seamwalk.model.stitching import Marking
 from seamwalk.motifs.border_waves import WaveWish, border_waves
 from seamwalk.motifs.borders import Border, borders
+from seamwalk.motifs.instead import FINEST, KEPT_IN
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.rows import row_axes
@@ -44,7 +45,7 @@ def waves(region: Region, choice: MotifChoice, settings: WaveSettings | None = N
     else:
         laid, flattest = _across(region, choice, settings)
     wish = choice.depth_in or settings.depth_in
-    least = settings.least_in if choice.depth_in is None else wish - 1e-9
+    least = settings.least_in if choice.depth_in is None else wish - KEPT_IN
     warnings = () if flattest >= least else (_flatter(flattest, wish, settings),)
     strokes = laid_over(region, laid, choice)
     stitched = {s.patch for s in strokes}
@@ -125,13 +126,13 @@ def _marking(curve: Curve) -> Marking:
 
 
 def _flatter(rise: float, wish: float, settings: WaveSettings) -> str:
-    asked = format_inches(wish)
+    asked = format_inches(wish, FINEST)
     if rise < settings.straight_in:
         return (
             f"Waves of {asked} in have no room or would be too tight for the foot: straight lines "
             "take their place."
         )
     return (
-        f"Waves are {format_inches(rise)} in high instead of {asked} in: there is no room for "
-        "more, or the foot could not follow."
+        f"Waves are {format_inches(rise, FINEST)} in high instead of {asked} in: there is no room "
+        "for more, or the foot could not follow."
     )

@@ -14,19 +14,22 @@ from typing import get_args
 from seamwalk.errors import UsageError
 from seamwalk.model.choice import EdgeChoice, MotifChoice
 from seamwalk.model.top import PatchId
-from seamwalk.motifs.motif import find
+from seamwalk.motifs.motif import find, known
+from seamwalk.motifs.wish_measures import MEASURES, check_measures, wished_length
 from seamwalk.motifs.wish_places import WishPlace, WishPlaces
-from seamwalk.units import Units, format_exact, parse_length
+from seamwalk.units import Units, format_exact
 
 DEEP = frozenset({"arches", "outline", "leaf-lines", "leaf-diagonals"})
 """Motifs that a bare length gives a depth; the others are spaced by it."""
 
-_LENGTH = r"(?:\d+(?:\.\d+)?(?:[ -]\d+/\d+)?|\d+/\d+|\d*[¼½¾⅛⅜⅝⅞])\s*(?:in|cm|mm|\"|”|″)?"
+_NUMBER = r"(?:(?:\d*[.,])?\d+(?:[ -]\d+/\d+)?|\d+/\d+|\d*[¼½¾⅛⅜⅝⅞])"
+_LENGTH = rf"{_NUMBER}\s*(?:inches|inch|in|cm|mm|ft|\"|”|″)?"
 _TAIL = re.compile(
-    rf"^(?P<motif>[^\d¼½¾⅛⅜⅝⅞]+?)(?:\s+(?P<length>{_LENGTH})(?:\s+(?P<way>apart|deep|inside|high))?)?"
-    r"(?:\s+(?:at\s+)?(?P<angle>-?\d+(?:\.\d+)?)\s*(?:°|degrees?))?\s*$"
+    # A minus or a decimal point belongs to what follows, never to the motif.
+    r"^(?P<motif>[^\d¼½¾⅛⅜⅝⅞]*?[^\d¼½¾⅛⅜⅝⅞\s.,-])"
+    rf"(?:\s+(?P<length>{_LENGTH})(?:\s+(?P<way>apart|deep|inside|high))?)?"
+    r"(?:\s+(?:at\s+)?(?P<angle>-?\d+(?:[.,]\d+)?)\s*(?:°|degrees?))?\s*$"
 )
-_MEASURES = ("depth", "spacing", "angle", "edge")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,8 @@ def read_wish(text: str, places: WishPlaces, units: Units = "in") -> Wish:
     Raises
     ------
     UsageError
-        If it cannot be read or names a place that the top does not have.
+        If it cannot be read, names a place that the top does not have, or gives a measure that
+        makes no sense.
     MotifError
         If it names a motif that nobody knows.
     """
@@ -70,7 +74,7 @@ def read_motif(text: str, units: Units = "in") -> tuple[str, MotifChoice]:
     Raises
     ------
     UsageError
-        If it cannot be read.
+        If it cannot be read or gives a measure that makes no sense.
     MotifError
         If it names a motif that nobody knows.
     """
@@ -82,7 +86,9 @@ def read_motif(text: str, units: Units = "in") -> tuple[str, MotifChoice]:
             "Write WHERE=MOTIF, like square=arches or triangle=ditch.",
         )
     like = _named(match[1], units)
-    return where, _measured(like, text, rest[match.end() :], units)
+    like = _measured(like, text, rest[match.end() :], units)
+    check_measures(like)
+    return where, like
 
 
 def winner(wishes: Sequence[Wish], patch: PatchId) -> Wish | None:
@@ -94,7 +100,12 @@ def winner(wishes: Sequence[Wish], patch: PatchId) -> Wish | None:
 
 def written(where: str, like: MotifChoice) -> str:
     """Return a wish that `read_wish` reads as exactly this, whatever the units."""
-    out = [f"{where}={like.motif}"]
+    return f"{where}={written_motif(like)}"
+
+
+def written_motif(like: MotifChoice) -> str:
+    """Return a motif with its measures as a wish has them after its place."""
+    out = [like.motif]
     for name, value in (("depth", like.depth_in), ("spacing", like.spacing_in)):
         if value is not None:
             out.append(f"{name}={format_exact(value)}")
@@ -110,35 +121,65 @@ def _named(text: str, units: Units) -> MotifChoice:
     match = _TAIL.match(text.strip())
     said = text if match is None else match["motif"]
     motif = "-".join(said.strip().lower().replace("-", " ").split())
+    if match is None or motif not in known():
+        _refuse_measure(text)
     find(motif)
     like = MotifChoice((), motif)
     if match is None:
         return like
     if match["length"]:
-        length = parse_length(match["length"], default=units)
+        length = wished_length(match["length"], units)
         deep = match["way"] != "apart" and (motif in DEEP or match["way"] is not None)
         like = replace(like, depth_in=length) if deep else replace(like, spacing_in=length)
     if match["angle"]:
-        like = replace(like, angle_deg=float(match["angle"]))
+        like = replace(like, angle_deg=float(match["angle"].replace(",", ".")))
     return like
+
+
+def _refuse_measure(text: str) -> None:
+    """Refuse what follows the name of a motif, if there is one: it is no measure.
+
+    Raises
+    ------
+    UsageError
+        If the text begins with a motif that is known.
+    """
+    words = text.strip().split()
+    names = known()
+    for count in range(len(words) - 1, 0, -1):
+        name = "-".join(words[:count]).lower()
+        if name in names:
+            raise UsageError(
+                f"“{' '.join(words[count:])}” after {name} is not a measure I can read.",
+                "Write it like crosshatch 1 1/2 in, lines 4.5 cm apart at 30° or outline depth=1.",
+            )
 
 
 def _measured(like: MotifChoice, text: str, rest: str, units: Units) -> MotifChoice:
     """Return the choice with ``depth=1/2 spacing=1 angle=45 edge=line`` added."""
-    found = dict(re.findall(r"(\w+)\s*=\s*(.*?)(?=\s+\w+\s*=|\s*$)", rest))
-    unknown = set(found) - set(_MEASURES)
+    given: list[tuple[str, str]] = re.findall(r"(\w+)\s*=\s*(.*?)(?=\s+\w+\s*=|\s*$)", rest)
+    found = dict(given)
+    unknown = set(found) - set(MEASURES)
     if unknown:
         raise UsageError(
             f"“{text}” has a measure “{min(unknown)}” that I don't know.",
             "Measures are depth, spacing, angle and edge.",
         )
+    bare = ("depth", like.depth_in), ("spacing", like.spacing_in), ("angle", like.angle_deg)
+    names = [name for name, _ in given] + [name for name, value in bare if value is not None]
+    twice = [name for name in found if names.count(name) > 1]
+    if twice:
+        raise UsageError(f"“{text}” gives the {twice[0]} twice.", "Leave one of them out.")
+    empty = [name for name, value in given if not value]
+    if empty:
+        raise UsageError(f"“{text}” gives no {empty[0]} after “=”.", "Write it like spacing=1.")
     if "depth" in found:
-        like = replace(like, depth_in=parse_length(found["depth"], default=units))
+        like = replace(like, depth_in=wished_length(found["depth"], units))
     if "spacing" in found:
-        like = replace(like, spacing_in=parse_length(found["spacing"], default=units))
+        like = replace(like, spacing_in=wished_length(found["spacing"], units))
     if "angle" in found:
         try:
-            angle = float(found["angle"].rstrip("°"))
+            angle = float(found["angle"].rstrip("°").replace(",", "."))
         except ValueError:
             angle = math.nan
         if not math.isfinite(angle):

@@ -12,7 +12,7 @@ from seamwalk.model.route import BobbinChange, Totals
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import PatchId
 from seamwalk.sheets.kinds import PLURALS
-from seamwalk.trade import MARKING_WHEN, SAFETY_MACHINE, SAFETY_MARKING
+from seamwalk.trade import LARGEST_TOP_IN, MARKING_WHEN, SAFETY_MACHINE, SAFETY_MARKING
 from seamwalk.units import Units, format_length, format_whole, from_inches
 
 WIDTH = 78
@@ -60,6 +60,7 @@ def guide_text(
     hold: tuple[Sequence[str], Sequence[str]] = ((), ()),
     path: Sequence[str] = (),
     worth: Sequence[str] = (),
+    warnings: Sequence[str] = (),
 ) -> str:
     """Return the whole guide.
 
@@ -83,8 +84,13 @@ def guide_text(
         Lines that tell the path, as `path_text.path_lines` gives them.
     worth : sequence of str
         Sentences on what the path saves and how near it is to the best.
+    warnings : sequence of str
+        Sentences on what isn't as it was asked for.
     """
     parts: list[list[str]] = []
+    if warnings:
+        told = [row for line in warnings for row in _wrapped(line, 2, first="! ")]
+        parts.append(["NOT QUITE AS ASKED FOR", *told])
     if circles is not None and circles.classes:
         note = [] if circles_named else _wrapped(NO_CIRCLES_NAMED)
         parts.append(["CIRCLES (circles.png)", *note, *circle_lines(circles, sizes, units)])
@@ -199,6 +205,8 @@ def _tool(step: MarkingStep, units: Units) -> str:
         return step.tool
     if step.tool == "circle":
         return f"circle of {circle_name(step.diameter_in, units)}"
+    if step.diameter_in > LARGEST_TOP_IN:
+        return "template of a very flat arc"
     return f"template of a circle of {circle_name(step.diameter_in, units)}"
 
 
@@ -219,7 +227,8 @@ def thread_lines(totals: Totals, changes: Sequence[BobbinChange], units: Units) 
         )
     found = [(cause, m) for cause, m in totals.minutes.items() if round(m)]
     causes = ", ".join(f"{cause} {time_text(m)}" for cause, m in found)
-    out += _wrapped(f"{time_text(sum(totals.minutes.values()))} at the machine: {causes}")
+    whole = f"{time_text(sum(totals.minutes.values()))} at the machine"
+    out += _wrapped(f"{whole}: {causes}" if causes else whole)
     return out
 
 

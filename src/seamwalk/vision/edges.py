@@ -53,6 +53,13 @@ class LocateSettings:
     """No single edge is known better: 1/6 px at 25 px/in."""
     whole_seam_in: float = 0.004
     """What shading and blur shift a whole seam by, σ."""
+    sharp_px: float = 1.3
+    """Blur, σ in photo pixels, that lenses and sensors leave; what is more than that …"""
+    soft_px: float = 2.0
+    """… and from here on wholly, may be software's, which mixes code values and not light."""
+    coded_share: float = 1.0
+    """σ of where such an edge is, as a share of the distance between the two: with 0.7, 83 % of
+    the sides of a photo that was blurred after it was coded lay within their ±."""
     stated_in: float = 0.008
     """Least σ that is stated of a junction: prints shift whole seams too (on rendered flat tops
     in prints sides were off by that much more than their edges scatter)."""
@@ -137,6 +144,8 @@ def locate(
         nodes = allowed(graph.rings, graph.nodes, moved, narrowest=settings.narrowest_in)
     on_arcs = rounded(graph.rings, nodes, list(runs.values()), narrowest=settings.narrowest_in)
     sigma = np.hypot(sigma, settings.stated_in)
+    px_per_in = float(np.median(rectification.px_per_in(nodes)))
+    sigma = np.hypot(sigma, _coded_doubt(blocks, graph, px_per_in, settings))
     to = {xy: k for k, xy in enumerate(graph.keys)}
     arcs = zip(on_arcs.sweep_rad.tolist(), on_arcs.bow_sigma.tolist(), strict=True)
     out = moved_to(with_arcs(top, dict(zip(runs, arcs, strict=True))), graph, on_arcs.nodes)
@@ -189,6 +198,27 @@ def _seen(blocks: Blocks, graph: Graph, settings: LocateSettings) -> Seen:
         sigma[found] = np.sqrt(spread**2 + len(found) * settings.whole_seam_in**2)
     xy = blocks.base + np.nan_to_num(blocks.offset)[:, None] * blocks.normal
     return Seen(blocks.piece[keep], xy[keep], sigma[keep])
+
+
+def _coded_doubt(
+    blocks: Blocks, graph: Graph, px_per_in: float, settings: LocateSettings
+) -> Floats:
+    """Return the σ (N,) of each node, inches, that comes of blur which may be software's.
+
+    It says how sure a place is, and takes no part in finding it.
+    """
+    clear = np.isfinite(blocks.blur) & (blocks.contrast[blocks.piece] >= settings.clear_contrast)
+    out = np.zeros(len(graph.nodes))
+    if not clear.any():
+        return out
+    blur_px = px_per_in * float(np.median(blocks.blur[clear]))
+    soft = float(np.interp(blur_px, (settings.sharp_px, settings.soft_px), (0, 1)))
+    piece, shift = blocks.piece[clear], np.abs(blocks.coded[clear])
+    count = np.maximum(np.bincount(piece, minlength=len(graph.pieces)), 1)
+    mean = np.bincount(piece, shift, minlength=len(graph.pieces)) / count
+    for end in graph.pieces.T:
+        np.maximum.at(out, end, settings.coded_share * soft * mean)
+    return out
 
 
 def _about_line(along: Floats, offset: Floats) -> Floats:

@@ -6,8 +6,14 @@ Between prints the two sides are told apart along the colour direction that sepa
 for the scatter that they have (Fisher's discriminant), with the shading beside a pressed seam
 counted as scatter: it brightens or darkens both sides but is no edge.
 
+A photo's file keeps colour at half the resolution of light (chroma subsampling), which smears an
+edge of colour over two pixels and more, the same along a whole seam.  So where light alone tells
+the two sides apart, colour has no say.
+
 References
 ----------
+ITU-T T.871 (2011), JPEG File Interchange Format: luma and chroma, and where chroma is sampled.
+Rec. ITU-R BT.709: luminance of linear light.
 Fisher, The use of multiple measurements in taxonomic problems, Annals of Eugenics 7, 1936.
 """
 
@@ -18,6 +24,10 @@ from numpy.typing import NDArray
 
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import Photo, View
+from seamwalk.vision.linear_light import LUMINANCE, linear_from_srgb
+
+GAMMA = 2.2
+"""Of code values, near enough: sRGB's own curve has a straight foot."""
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -45,6 +55,9 @@ class ProfileSettings:
     """Least scatter of a fabric's colour in linear light: sensor noise in a well-lit photo."""
     shading: float = 0.12
     """Scatter by shading beside seams, as a share of the fabric's own light."""
+    by_light: float = 5.0
+    """Contrast in luminance, standard deviations, from which an edge is sought in it alone: plain
+    and tonal cloth; busy prints need their colours."""
     farther_is_rarer: float = 0.8
     """Price of an edge at the end of the profile, in samples of full contrast."""
 
@@ -65,6 +78,11 @@ class Blocks:
         Where along the normal the edge was found, inches; NaN where there is none.
     contrast : (M,) float64
         For each piece, how many standard deviations its two sides differ by.
+    blur : (B,) float64
+        Standard deviation of the blur of the edge, inches; NaN where there is none.
+    coded : (B,) float64
+        How much farther along the normal the edge would be, inches, had code values been mixed
+        instead of light: software that makes a photo smaller, smoother or sharper does that.
     """
 
     piece: Indices
@@ -72,6 +90,8 @@ class Blocks:
     normal: Points
     offset: Floats
     contrast: Floats
+    blur: Floats
+    coded: Floats
 
 
 def cross(
@@ -103,13 +123,16 @@ def cross(
     light = sample_light(photo, view.px_from_top(points.reshape(-1, 2)))
     light = light.reshape(*u.shape, 3)
     m = len(start)
-    step, contrast = _as_steps(light, piece, m, steps, settings)
+    step, contrast, middle_code = _as_steps(light, piece, m, steps, settings)
     # Stations come in whole blocks, see _stations.
     step = step.reshape(-1, settings.in_block, step.shape[1]).mean(axis=1)
     of = piece[:: settings.in_block]
     middle = base.reshape(-1, settings.in_block, 2).mean(axis=1)
-    offset = _edge_at(step, steps, settings) * reach[of]
-    return Blocks(of, middle, normal[of], offset, contrast)
+    at, rise = _edge_at(step, steps, settings)
+    per_in = rise / reach[of]
+    blur = 1 / (np.sqrt(2 * np.pi) * per_in)
+    coded = (middle_code[of] - 0.5) / per_in
+    return Blocks(of, middle, normal[of], at * reach[of], contrast, blur, coded)
 
 
 def _stations(start: Points, end: Points, s: ProfileSettings) -> tuple[Indices, Points]:
@@ -137,8 +160,6 @@ def sample_light(photo: Photo, pixels: Points) -> NDArray[np.float32]:
     """
     import cv2
 
-    from seamwalk.vision.linear_light import linear_from_srgb
-
     low = np.clip(np.floor(pixels.min(axis=0)).astype(int) - 1, 0, None)
     high = np.ceil(pixels.max(axis=0)).astype(int) + 2
     part = photo.rgb[low[1] : high[1], low[0] : high[0]]
@@ -165,8 +186,11 @@ def sample_light(photo: Photo, pixels: Points) -> NDArray[np.float32]:
 
 def _as_steps(
     light: NDArray[np.float32], piece: Indices, m: int, steps: Floats, s: ProfileSettings
-) -> tuple[Floats, Floats]:
-    """Return the profiles as 0 on the left side, 1 on the right, and each piece's contrast."""
+) -> tuple[Floats, Floats, Floats]:
+    """Return the profiles as 0 on the left side, 1 on the right, and two figures of each piece.
+
+    They are its contrast, and where on the way from 0 to 1 the middle of the code values lies.
+    """
     count = np.maximum(np.bincount(piece, minlength=m), 1).astype(np.float64)
     means, spreads = [], np.zeros((m, 3, 3))
     for side in (steps < -0.3, steps > 0.3):
@@ -185,9 +209,18 @@ def _as_steps(
     way = np.linalg.solve(spreads, difference[..., None])[..., 0]
     power = np.maximum((way * difference).sum(axis=1), 1e-12)
     way /= power[:, None]
+    luminance = np.array(LUMINANCE)
+    lighter = difference @ luminance
+    scatter = np.einsum("i,mij,j->m", luminance, spreads, luminance)
+    by_light = np.abs(lighter) >= s.by_light * np.sqrt(scatter)
+    way[by_light] = luminance / lighter[by_light][:, None]
     level = (means[0] * way).sum(axis=1)
     step = np.einsum("ski,si->sk", light, way[piece]) - level[piece][:, None]
-    return step, np.sqrt(power)
+    codes = [np.maximum(mean @ luminance, 1e-4) ** (1 / GAMMA) for mean in means]
+    middle = ((codes[0] + codes[1]) / 2) ** GAMMA - codes[0] ** GAMMA
+    clear = np.abs(lighter) > 1e-3
+    middle_code = np.divide(middle, lighter, out=np.full(m, 0.5), where=clear)
+    return step, np.sqrt(power), np.clip(middle_code, 0.0, 1.0)
 
 
 def _by_piece(values: Floats, piece: Indices, m: int) -> Floats:
@@ -198,8 +231,10 @@ def _by_piece(values: Floats, piece: Indices, m: int) -> Floats:
     return out
 
 
-def _edge_at(step: Floats, steps: Floats, s: ProfileSettings) -> Floats:
-    """Return where each profile passes from 0 to 1, as a share of its reach; NaN for nowhere.
+def _edge_at(step: Floats, steps: Floats, s: ProfileSettings) -> tuple[Floats, Floats]:
+    """Return where each profile passes from 0 to 1, and how steeply; NaN for nowhere.
+
+    Both are in shares of its reach.
 
     The likeliest place of one step between known levels: a running sum of how much each sample
     is on the wrong side is least there.  Between two samples the half-way level decides.
@@ -214,4 +249,5 @@ def _edge_at(step: Floats, steps: Floats, s: ProfileSettings) -> Floats:
     ok = (low <= 0.5) & (high >= 0.5) & (rise > 0.05) & (k > 0) & (k < y.shape[1] - 2)
     share = np.divide(0.5 - low, rise, out=np.full(len(y), 0.5), where=rise > 0.05)
     found = steps[k] + np.clip(share, 0.0, 1.0) / s.half_steps
-    return np.where(ok, found, np.nan)
+    steep = np.where(ok, rise * s.half_steps, np.nan)
+    return np.where(ok, found, np.nan), steep

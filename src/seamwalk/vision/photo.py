@@ -361,13 +361,29 @@ def _refuse_panorama(
 ) -> None:
     # Only the head of the file: the hint stands before the pixels.
     head = data[: 1 << 18]
-    if (
-        camera.panorama
-        or max(size) / min(size) > settings.widest
-        or any(hint in head for hint in _PANORAMA_HINTS)
-    ):
+    if camera.panorama or any(hint in head for hint in _PANORAMA_HINTS):
         raise PhotoError(
-            f"{name} looks like a panorama ({size[0]} × {size[1]} pixels): several views were "
-            "merged, so no single camera explains it.",
+            f"{name} is a panorama ({size[0]} × {size[1]} pixels): several views were merged, so "
+            "no single camera explains it.",
             "Take one ordinary photo of the whole top.",
         )
+    if _aspect(size) > settings.widest and not _cut_from(size, camera.native, settings):
+        raise PhotoError(
+            f"{name} is longer than a camera's picture ({size[0]} × {size[1]} pixels): a panorama "
+            "merged from several views, or a strip cut from a photo.",
+            "Take one ordinary photo of the whole top, and give it as it came from the camera.",
+        )
+
+
+def _cut_from(
+    size: tuple[int, int], native: tuple[int, int] | None, settings: PhotoSettings
+) -> bool:
+    """Say whether a picture was cropped from the one that the camera says it took."""
+    if native is None or _aspect(native) > settings.widest:
+        return False
+    # Merged views are larger than any one of them.
+    return size[0] <= native[0] and size[1] <= native[1]
+
+
+def _aspect(size: tuple[int, int]) -> float:
+    return max(size) / min(size)

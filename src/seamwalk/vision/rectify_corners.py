@@ -59,6 +59,9 @@ class CornerSettings:
     proportion_sigma : float
         Relative, of the other side's length found from the tilt alone, before the fit: only a
         start, wide.
+    swapped_from : float
+        Natural logarithm of the least factor between the proportion seen and said from which
+        width and height may be swapped.
     """
 
     corner_sigma_px: float = 2.0
@@ -66,6 +69,11 @@ class CornerSettings:
     known_sigma_in: float = 1 / 16
     skew_sigma_deg: float = 0.5
     proportion_sigma: float = 0.5
+    swapped_from: float = 0.15
+
+
+LEAST_PX = 60.0
+"""Pixels between two corners of a top: an edge of 40 in with fewer shows no patches."""
 
 
 def parse_corners(text: str, photo: Photo) -> Points:
@@ -121,8 +129,13 @@ def check_corners(corners_px: ArrayLike, photo: Photo) -> Points:
     edge = np.roll(corners, -1, axis=0) - corners
     after = np.roll(edge, -1, axis=0)
     turn = edge[:, 0] * after[:, 1] - edge[:, 1] * after[:, 0]
-    longest = float(np.hypot(*edge.T).max())
-    if (np.abs(turn) < 1e-3 * longest**2).any():
+    shortest, longest = np.sort(np.hypot(*edge.T))[[0, -1]].tolist()
+    if shortest > 0 and longest <= LEAST_PX:
+        raise UsageError(
+            f"The corners are only {longest:.0f} pixels apart: too few to measure a top.",
+            "Count pixels in the photo itself, not in a smaller copy of it.",
+        )
+    if (np.abs(turn) <= 1e-3 * longest**2).any():
         raise UsageError("Three of the corners lie on one line, or two are the same.", _HOW)
     if (turn < 0).all():
         raise UsageError("The corners go round the wrong way, as in a looking glass.", _HOW)
@@ -161,20 +174,15 @@ def rectify_by_corners(
     Raises
     ------
     UsageError
-        If the corners cannot be a top's.
+        If the corners cannot be a top's, or are those of one as wide as this is high.
     ScaleUncertainError
         If no camera shows such a rectangle so.
     """
-    s = settings or CornerSettings()
-    return _fitted(
-        photo,
-        check_corners(corners_px, photo),
-        size_in,
-        (s.size_sigma_in, s.size_sigma_in),
-        ("size", max(size_in)),
-        s,
-        fit_settings or FitSettings(),
-    )
+    s, f = settings or CornerSettings(), fit_settings or FitSettings()
+    corners = check_corners(corners_px, photo)
+    _refuse_swapped(1 / _proportion(photo, corners, f), size_in, s)
+    sigmas = (s.size_sigma_in, s.size_sigma_in)
+    return _fitted(photo, corners, size_in, sigmas, ("size", max(size_in)), s, f)
 
 
 def rectify_by_known(
@@ -225,6 +233,25 @@ def rectify_by_known(
         f"Only the {side} is known: the other side is worked out as if the top were an exact "
         "rectangle, and is much less certain. Lay two cards beside the top for real sizes.",
     )
+
+
+def _refuse_swapped(seen: float, size_in: tuple[float, float], s: CornerSettings) -> None:
+    """Raise if width and height the other way round are by far nearer to what is seen.
+
+    Parameters
+    ----------
+    seen : float
+        Width over height, as the corners show it.
+    """
+    said = size_in[0] / size_in[1]
+    off, swapped = abs(math.log(seen / said)), abs(math.log(seen * said))
+    if off > s.swapped_from and swapped < off / 2:
+        wider = "wider than high" if seen > 1 else "higher than wide"
+        raise UsageError(
+            f"The corners show a top that is {wider}, and --size says the opposite.",
+            "Give the width first and then the height, and the corners clockwise from the upper "
+            "left.",
+        )
 
 
 def _proportion(photo: Photo, corners: Points, settings: FitSettings) -> float:

@@ -277,6 +277,7 @@ def _measure(
         card_id=number,
         sigma_px=max(settings.floor_sigma_px, _corner_sigma(lines)),
         by_sides=True,
+        blur_px=blur * cell_px,
     )
 
 

@@ -107,20 +107,23 @@ def tape_evidence(
     )
 
 
-def contradictions(
+def believed(
     measures: Sequence[TapeMeasure],
     evidence: Sequence[TapeEvidence],
     before: Rectification,
     units: Units,
-) -> tuple[str, ...]:
-    """Return a sentence for each measure that the photo by itself contradicts.
+) -> tuple[tuple[TapeEvidence, ...], tuple[str, ...]]:
+    """Return the measures that the photo by itself bears out, and a sentence on each other one.
+
+    A tape that says something else than the cards was read wrongly or laid elsewhere, or else
+    the cards' side was: the fit would lie between the two, where neither is right.
 
     Parameters
     ----------
     before : Rectification
         The camera fitted without any tape.
     """
-    out = []
+    kept, out = [], []
     for measure, seen in zip(measures, evidence, strict=True):
         a, b = before.view.top_from_px(seen.px)
         length = float(np.hypot(*(b - a)))
@@ -128,11 +131,13 @@ def contradictions(
         for mode in before.modes:
             c, d = mode.top_from_px(seen.px)
             variance += (float(np.hypot(*(d - c))) - length) ** 2
-        if abs(length - measure.length_in) > 4 * np.sqrt(variance):
-            out.append(
-                f"The tape says {format_length(measure.length_in, units)} for the "
-                f"{measure.side}{' edge' if measure.side in SIDES else ''}, the photo "
-                f"{format_length(length, units)}, and both can't be right: measure there and the "
-                "card's dark frame again."
-            )
-    return tuple(out)
+        if abs(length - measure.length_in) <= 4 * np.sqrt(variance):
+            kept.append(seen)
+            continue
+        out.append(
+            f"You say {format_length(measure.length_in, units)} for the "
+            f"{measure.side}{' edge' if measure.side in SIDES else ''}, the photo "
+            f"{format_length(length, units)}, and both can't be right, so yours is left out here: "
+            "measure there and the card's dark frame again before you mark."
+        )
+    return tuple(kept), tuple(out)

@@ -19,6 +19,9 @@ from seamwalk.routing.rest.legs import Row, ends, in_step, joined_up, named, spl
 from seamwalk.routing.rest.needle import needle_at
 from seamwalk.routing.rest.pieces import Done, cut_through, split_at, with_required
 
+MOST_PASSES = {"motif": 1, "ditch": 2, "edge": 2}
+"""How often each kind of piece is sewn at most, as docs/file-formats.md promises."""
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -79,7 +82,8 @@ def progress(route: Route, said: Said) -> Progress:
     Raises
     ------
     UsageError
-        If a step, a piece or a place is not of this plan, or nothing is left to sew.
+        If a step, a piece or a place is not of this plan, a piece is said to be sewn more often
+        than it can be, or nothing is left to sew.
     """
     pieces = route.network.pieces
     in_steps = [n for name in said.not_done for n in in_step(route, name)]
@@ -135,7 +139,12 @@ def progress(route: Route, said: Said) -> Progress:
 def _on_plan(route: Route, said: Said) -> Counter[PieceId]:
     """Return how often each piece was sewn as the plan says."""
     legs = [leg for thread in route.threads for leg in thread.legs]
-    most = max((leg.step for leg in legs), default=0)
+    if not legs:
+        raise UsageError(
+            "This plan has no thread: there is nothing to go on from.",
+            "Make the plan again with seamwalk plan.",
+        )
+    most = max(leg.step for leg in legs)
     if not 0 <= said.done_to <= most:
         raise UsageError(
             f"This plan has no step {said.done_to}: its steps go from 1 to {most}.",
@@ -144,8 +153,26 @@ def _on_plan(route: Route, said: Said) -> Counter[PieceId]:
     out = Counter(leg.piece for leg in legs if leg.step <= said.done_to)
     for name, passes in said.passes.items():
         for part in named(route, (name,)):
+            _check_passes(route, part, passes)
             out[part] = passes
     return out
+
+
+def _check_passes(route: Route, name: PieceId, passes: int) -> None:
+    """Raise if a piece can't have been sewn so often, with what was sewn before the plan."""
+    kind = route.network.pieces[name].stroke.kind
+    before = route.begun.done.get(name, 0) if route.begun else 0
+    if before + passes > MOST_PASSES[kind]:
+        also = f", and {_times(before)} before the plan" if before else ""
+        raise UsageError(
+            f"“{name}” is said to be sewn {_times(passes)}{also}, but a stroke of its kind is "
+            f"sewn {_times(MOST_PASSES[kind])} at most.",
+            "Correct its passes in the list of what is done, or say --done-to instead.",
+        )
+
+
+def _times(number: int) -> str:
+    return {1: "once", 2: "twice"}.get(number, f"{number} times")
 
 
 def _on_bobbin(route: Route, sewn: Counter[PieceId], last: Row | None) -> float:
