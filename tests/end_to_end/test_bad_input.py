@@ -118,6 +118,9 @@ def test_one_sentence_and_nothing_left(name, good, tmp_path, capsys):
         (["--size", "40 x 48"], "corners"),
         (["--known", "width"], "known"),
         (["--corners", "1,2 3,4", "--size", "4 x 4"], "corner"),
+        (["--corners", "400,400 420,400 420,420 400,420", "--size", "4 x 4"], "20 pixels"),
+        (["--corners", "200,300 1400,300 1400,900 200,900", "--size", "30 x 60"], "opposite"),
+        (["--square", "300"], "between"),
         (["--motif", "square=archs"], "archs"),
         (["--motif", "nonsense"], "nonsense"),
         (["--units", "furlong"], "furlong"),
@@ -189,6 +192,16 @@ def test_a_photo_burned_out_to_white_says_so(tmp_path, capsys):
     run(["measure", str(tmp_path / "bright.jpg"), "--out", str(tmp_path / "out"), "--json"])
     said = json.loads(capsys.readouterr().out)["warnings"]
     assert any("burned out" in sentence for sentence in said)
+
+
+def test_a_size_that_the_card_contradicts_is_said(good, tmp_path, capsys):
+    truth = json.loads(good.with_name("good.truth.json").read_text())
+    corners = " ".join(f"{x},{y}" for x, y in truth["top_corners_px"])
+    width, height = (1.5 * v for v in truth["size_in"])
+    words = ["--corners", corners, "--size", f"{width} x {height}"]
+    run(["measure", str(good), "--out", str(tmp_path / "out"), "--json", *words])
+    said = json.loads(capsys.readouterr().out)["warnings"]
+    assert any("dark frame would be 9 in" in sentence for sentence in said)
 
 
 def test_a_picture_over_the_limit_is_refused_before_it_is_decoded(tmp_path, capsys):

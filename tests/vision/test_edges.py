@@ -3,6 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from PIL import Image
 from shapely import Polygon
 from tests.vision.drawn_tops import assert_tiles, draw, flat, grid, junction_errors
 
@@ -85,6 +86,34 @@ def test_light_patches_do_not_read_large(chequered):
         ).polygon
         bias.append((mine.area - p.area) / p.length * (1 if value[0] > 0.5 else -1))
     assert abs(np.mean(bias)) < 0.1 / 40
+
+
+def test_colour_kept_at_half_the_resolution_moves_no_seam(chequered, tmp_path):
+    # ITU-T T.871: a JPEG's chroma may be sampled at half the resolution of luma (4:2:0).
+    polygons, _, top = chequered
+    light = [(0.01, 0.12, 0.02) if (k // 4 + k) % 2 else (0.75, 0.3, 0.4) for k in range(12)]
+    rectification = camera()
+    drawn = photograph(polygons, light, rectification)
+    Image.fromarray(drawn.rgb).save(tmp_path / "photo.jpg", quality=92, subsampling=2)
+    kept = Photo(np.asarray(Image.open(tmp_path / "photo.jpg")), "photo.jpg")
+    found, _ = locate(kept, rectification, top)
+    assert np.percentile(junction_errors(found, polygons), 95) < 0.25 / 40
+
+
+def test_blur_that_mixed_code_values_is_covered_by_the_stated_sigma(chequered):
+    # A smoothing filter of an editor works on code values: common practice, no source.
+    import cv2
+
+    polygons, light, top = chequered
+    rectification = camera()
+    drawn = photograph(polygons, light, rectification, blur_px=0.5)
+    soft = Photo(np.asarray(cv2.GaussianBlur(drawn.rgb, (0, 0), 3.0)), "soft.png")
+    found, _ = locate(soft, rectification, top)
+    errors = junction_errors(found, polygons)
+    sigma = np.median([j.sigma_in for j in found.junctions])
+    assert (errors <= 2.45 * sigma).mean() >= 0.93  # two coordinates: 95 % lie within 2.45 σ
+    sharp, _ = locate(drawn, rectification, top)
+    assert sigma > 1.5 * np.median([j.sigma_in for j in sharp.junctions])
 
 
 def test_seams_without_contrast_stay_where_they_were_traced(chequered):
