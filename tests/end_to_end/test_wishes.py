@@ -30,7 +30,7 @@ def test_what_is_drawn_instead_is_told_in_terminal_guide_and_json(quilt, capsys)
     assert said.startswith("Arches rise by ")
     assert "instead of 100 in" in said
     assert f"! {said}" in terminal
-    assert guide.startswith(f"NOT QUITE AS ASKED FOR ! {said} ")
+    assert guide.startswith(f"KNOW THIS FIRST ! {said} ")
 
 
 def test_a_plan_with_all_that_was_asked_for_says_nothing_of_it(quilt, capsys):

@@ -134,7 +134,7 @@ def test_what_is_not_as_asked_for_comes_first(planned):
         "B.",
     )
     text = text_of(*planned, warnings=said)
-    assert text.startswith("NOT QUITE AS ASKED FOR\n! Arches rise by 1 in")
+    assert text.startswith("KNOW THIS FIRST\n! Arches rise by 1 in")
     assert "\n! B.\n" in text
     assert max(map(len, text.splitlines())) <= WIDTH
     assert "NOT QUITE" not in text_of(*planned)

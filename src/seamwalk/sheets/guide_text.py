@@ -90,7 +90,7 @@ def guide_text(
     parts: list[list[str]] = []
     if warnings:
         told = [row for line in warnings for row in _wrapped(line, 2, first="! ")]
-        parts.append(["NOT QUITE AS ASKED FOR", *told])
+        parts.append(["KNOW THIS FIRST", *told])
     if circles is not None and circles.classes:
         note = [] if circles_named else _wrapped(NO_CIRCLES_NAMED)
         parts.append(["CIRCLES (circles.png)", *note, *circle_lines(circles, sizes, units)])
