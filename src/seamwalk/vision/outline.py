@@ -108,7 +108,7 @@ def look_at_photo(
     whole = MaskSettings(touching=1.0)
     top, mask = seen.top, mask_of(seen.top, seen.thing, ignore=ignore, settings=whole)
     hidden = ignore | (seen.thing > whole.sure)
-    left = without_floor(mask, lab_of(small, size), hidden)
+    left = without_floor(mask, small, hidden)
     if left is not None:
         top = np.where(mask & ~left & ~hidden, np.minimum(top, 1 - top), top).astype(np.float32)
         mask = mask_of(top, seen.thing, ignore=ignore, settings=whole)

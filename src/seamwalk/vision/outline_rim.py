@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from seamwalk.model.picture import Rgb
 from seamwalk.vision.outline_cloth import cells_of, share_of
-from seamwalk.vision.top_mask import Mask, Plane, on_rim
+from seamwalk.vision.top_mask import Mask, on_rim
+from seamwalk.vision.workpicture import lab_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ class RimSettings:
 
 
 def without_floor(
-    mask: Mask, lab: Plane, hidden: Mask, settings: RimSettings | None = None
+    mask: Mask, rgb: Rgb, hidden: Mask, settings: RimSettings | None = None
 ) -> Mask | None:
     """Return the mask (H, W) without floor of the rim's colours, or None if that tells nothing.
 
@@ -44,8 +46,8 @@ def without_floor(
     ----------
     mask : (H, W) bool
         What looks like cloth.
-    lab : (H, W, 3) float32
-        CIELAB.
+    rgb : (H, W, 3) uint8
+        The photo; its colours are only looked at where cloth reaches the rim.
     hidden : (H, W) bool
         Cards and things.
 
@@ -61,12 +63,12 @@ def without_floor(
     band = max(2, round(s.band * min(h, w)))
     rim = np.ones_like(mask)
     rim[band:-band, band:-band] = False
-    index = cells_of(lab)
+    index = cells_of(lab_of(rgb, (w, h)))
     floor = share_of(index, rim & ~hidden, s.rare)
     open_cloth = mask & ~hidden
     left = open_cloth & ~rim
     for _ in range(s.rounds):
-        if left.sum() < s.least * open_cloth.sum():
+        if left.sum() <= s.least * open_cloth.sum():
             return None
         nats = np.log(share_of(index, left, s.rare) / floor).astype(np.float32)[index]
         near = np.asarray(cv2.GaussianBlur(nats, (0, 0), s.smooth * max(h, w)))
