@@ -30,14 +30,22 @@ def camera(tilt_deg=20.0):
     return Rectification(view, (), "card", 6.0, 0.1)
 
 
-def photograph(polygons, light, rectification, *, blur_px=0.8, noise=0.0, many=3):
-    """Return a photo of plain patches (light per polygon) on a grey floor, in linear light."""
+def photograph(
+    polygons, light, rectification, *, blur_px=0.8, noise=0.0, many=3, thick_in=0.0, lit=None
+):
+    """Return a photo of plain patches (light per polygon) on a grey floor, in linear light.
+
+    Cloth of some thickness keeps sky from the floor beside it; with `lit`, a direction, only
+    where that points away from the cloth.
+    """
     import cv2
 
     rows, cols = np.mgrid[: 480 * many, : 640 * many]
     px = (np.column_stack([cols.ravel(), rows.ravel()]) + 0.5) / many - 0.5
     at = rectification.view.top_from_px(px)
     out = np.full((len(px), 3), 0.35)
+    if thick_in:
+        out *= 1 - under_a_wall(shapely.union_all(polygons), at, thick_in, lit)[:, None]
     for p, value in zip(polygons, light, strict=True):
         low, high = np.reshape(p.bounds, (2, 2))
         near = np.flatnonzero(((at >= low) & (at <= high)).all(axis=1))
@@ -47,6 +55,23 @@ def photograph(polygons, light, rectification, *, blur_px=0.8, noise=0.0, many=3
     picture = cv2.GaussianBlur(picture, (0, 0), blur_px)
     picture += np.random.default_rng(0).normal(0, noise, picture.shape)
     return Photo(srgb_from_linear(picture), "drawn.png")
+
+
+def under_a_wall(cloth, at, height, lit):
+    """Return how much of the sky a low wall round the cloth hides from each place.
+
+    View factor of a plane element to a wall of infinite length at right angles to it: Siegel and
+    Howell, Thermal Radiation Heat Transfer; Howell's catalogue of configuration factors, B-5.
+    """
+    near = np.flatnonzero(shapely.dwithin(cloth, shapely.points(at), 12 * height))
+    away = shapely.distance(cloth, shapely.points(at[near]))
+    hidden = (1 - away / np.hypot(away, height)) / 2
+    if lit is not None:
+        middle = np.array(cloth.centroid.coords[0])
+        hidden = np.where((at[near] - middle) @ np.array(lit) > 0, hidden, 0.0)
+    out = np.zeros(len(at))
+    out[near] = hidden
+    return out
 
 
 @pytest.fixture(scope="module")
@@ -86,6 +111,41 @@ def test_light_patches_do_not_read_large(chequered):
         ).polygon
         bias.append((mine.area - p.area) / p.length * (1 if value[0] > 0.5 else -1))
     assert abs(np.mean(bias)) < 0.1 / 40
+
+
+def outward_px(found, polygons):
+    """Return how far outside the true outline the middle of each outer edge lies, pixels."""
+    cloth = shapely.union_all(polygons)
+    middles = [
+        shapely.Point(np.mean(s.points, axis=0)) for s in found.seams if None in (s.left, s.right)
+    ]
+    return 40 * np.array(
+        [cloth.boundary.distance(m) * (1 - 2 * cloth.contains(m)) for m in middles]
+    )
+
+
+@pytest.mark.parametrize("lit", [None, (0.6, 0.8)])
+@pytest.mark.parametrize("light", [(0.05, 0.11), (0.7, 0.9)])
+@pytest.mark.parametrize(("thick_in", "most_px"), [(0.04, 0.35), (0.08, 0.2)])
+def test_the_shade_beside_the_top_hardly_moves_its_outline(light, thick_in, most_px, lit):
+    # A millimetre of cloth, and two.  Sought half way, the edges of dark cloth would lie 0.6 and
+    # 0.95 px outwards, those of light cloth 0.1 and 0.2 px inwards.
+    polygons = grid(3, 4, 3.0, np.random.default_rng(4), 1 / 24)
+    labels, origin = draw(polygons, PPI, jagged_px=0.7)
+    top = trace(Partition(labels), flat(labels, PPI, origin), None)
+    rectification = camera(0.0)
+    lights = [(light[(k // 4 + k) % 2],) * 3 for k in range(12)]
+    photo = photograph(polygons, lights, rectification, noise=0.004, thick_in=thick_in, lit=lit)
+    found, _ = locate(photo, rectification, top)
+    assert np.abs(outward_px(found, polygons)).max() < most_px + 0.1
+    assert abs(outward_px(found, polygons).mean()) < most_px
+
+
+def test_without_shade_the_outline_stays(chequered):
+    polygons, light, top = chequered
+    rectification = camera()
+    found, _ = locate(photograph(polygons, light, rectification), rectification, top)
+    assert abs(outward_px(found, polygons).mean()) < 0.1
 
 
 def test_colour_kept_at_half_the_resolution_moves_no_seam(chequered, tmp_path):

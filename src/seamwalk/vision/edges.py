@@ -53,6 +53,8 @@ class LocateSettings:
     """No single edge is known better: 1/6 px at 25 px/in."""
     whole_seam_in: float = 0.004
     """What shading and blur shift a whole seam by, σ."""
+    shade_doubt: float = 0.3
+    """σ of how far the shade beside the top shifts an outer edge, as a share of it."""
     sharp_px: float = 1.3
     """Blur, σ in photo pixels, that lenses and sensors leave; what is more than that …"""
     soft_px: float = 2.0
@@ -130,7 +132,9 @@ def locate(
                 after[rows] = home[rows]
                 nodes = allowed(graph.rings, nodes, after, narrowest=settings.narrowest_in)
         a, b = graph.pieces.T
-        blocks = cross(photo, rectification.view, nodes[a], nodes[b], graph.room_in)
+        blocks = cross(
+            photo, rectification.view, nodes[a], nodes[b], graph.room_in, floor=graph.floor
+        )
         seen = _seen(blocks, graph, settings)
         runs = runs_of(graph, seen)
         smooth = on_circles(seen, list(runs.values()), nodes, graph.pieces, settings.circles)
@@ -195,7 +199,8 @@ def _seen(blocks: Blocks, graph: Graph, settings: LocateSettings) -> Seen:
         spread = max(scatter, settings.least_sigma_in)
         keep[found] = True
         # What shifts the whole seam does not average out over its blocks.
-        sigma[found] = np.sqrt(spread**2 + len(found) * settings.whole_seam_in**2)
+        whole = np.hypot(settings.whole_seam_in, settings.shade_doubt * blocks.shifted[p])
+        sigma[found] = np.sqrt(spread**2 + len(found) * whole**2)
     xy = blocks.base + np.nan_to_num(blocks.offset)[:, None] * blocks.normal
     return Seen(blocks.piece[keep], xy[keep], sigma[keep])
 

@@ -29,6 +29,9 @@ class Graph:
         Of each piece.
     room_in : (M,) float64
         How far profiles may reach beside each piece.
+    floor : (M,) int
+        1 where floor lies beside the piece on the side of its normal, which is x towards y from
+        its direction; -1 where on the other; 0 for seams.
     one_fabric, arc : (M,) bool
         The patches on both sides look alike; the piece belongs to a curved seam.
     rings : Rings
@@ -39,6 +42,7 @@ class Graph:
     pieces: Indices
     seam: tuple[SeamId, ...]
     room_in: Floats
+    floor: Indices
     one_fabric: NDArray[np.bool_]
     arc: NDArray[np.bool_]
     rings: Rings
@@ -50,13 +54,14 @@ def graph_of(top: Top) -> Graph:
     index = {xy: k for k, xy in enumerate(keys)}
     width = {p.id: 2 * p.polygon.area / p.polygon.length for p in top.patches}
     fabric = {p.id: p.fabric for p in top.patches}
-    pieces, seam, room, same, arc = [], [], [], [], []
+    pieces, seam, room, floor, same, arc = [], [], [], [], [], []
     for s in top.seams:
         beside = [width[p] for p in (s.left, s.right) if p is not None]
         for one, two in zip(s.points[:-1], s.points[1:], strict=True):
             pieces.append((index[one], index[two]))
             seam.append(s.id)
             room.append(0.4 * min(beside))
+            floor.append((s.right is None) - (s.left is None))
             arc.append(s.sweep_rad != 0)
             same.append(
                 s.left is not None
@@ -75,6 +80,7 @@ def graph_of(top: Top) -> Graph:
         np.array(pieces, dtype=np.intp),
         tuple(seam),
         np.array(room),
+        np.array(floor, dtype=np.intp),
         np.array(same),
         np.array(arc, dtype=bool),
         rings,

@@ -17,14 +17,19 @@ Rec. ITU-R BT.709: luminance of linear light.
 Fisher, The use of multiple measurements in taxonomic problems, Annals of Eugenics 7, 1936.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from seamwalk.geometry.blur import STEP_WIDTH
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import Photo, View
+from seamwalk.vision.edges_shade import SIDES, Profiles, ShadeSettings, fitted, shift_in
 from seamwalk.vision.linear_light import LUMINANCE, linear_from_srgb
+
+LEVEL_FROM = 0.3
+"""Share of the reach from which on the light of either side is averaged."""
 
 GAMMA = 2.2
 """Of code values, near enough: sRGB's own curve has a straight foot."""
@@ -60,6 +65,10 @@ class ProfileSettings:
     and tonal cloth; busy prints need their colours."""
     farther_is_rarer: float = 0.8
     """Price of an edge at the end of the profile, in samples of full contrast."""
+    sharp_from: float = 3.0
+    """Contrast of seams that tell how blurred the photo is."""
+    shade: ShadeSettings = field(default_factory=ShadeSettings)
+    """How the shade beside the top is fitted."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,6 +92,8 @@ class Blocks:
     coded : (B,) float64
         How much farther along the normal the edge would be, inches, had code values been mixed
         instead of light: software that makes a photo smaller, smoother or sharper does that.
+    shifted : (M,) float64
+        How far each piece's edges were moved out of the shade that the top throws, inches.
     """
 
     piece: Indices
@@ -92,6 +103,7 @@ class Blocks:
     contrast: Floats
     blur: Floats
     coded: Floats
+    shifted: Floats
 
 
 def cross(
@@ -101,6 +113,8 @@ def cross(
     end: Points,
     room_in: Floats,
     settings: ProfileSettings | None = None,
+    *,
+    floor: Indices | None = None,
 ) -> Blocks:
     """Return where the photo shows each piece of seam.
 
@@ -110,6 +124,9 @@ def cross(
         Ends of the straight pieces, inches.
     room_in : (M,) float64
         How far profiles may reach on each side of the piece without leaving its two patches.
+    floor : (M,) int, optional
+        1 where there is floor on the side that the normal points to, -1 where on the other, 0
+        for seams.  Edges beside floor are freed of the shade that the top throws there.
     """
     settings = settings or ProfileSettings()
     reach = np.clip(room_in, settings.least_reach_in, settings.reach_in)
@@ -123,16 +140,93 @@ def cross(
     light = sample_light(photo, view.px_from_top(points.reshape(-1, 2)))
     light = light.reshape(*u.shape, 3)
     m = len(start)
-    step, contrast, middle_code = _as_steps(light, piece, m, steps, settings)
+    step, level, contrast, middle_code = _as_steps(light, piece, m, steps, settings)
     # Stations come in whole blocks, see _stations.
     step = step.reshape(-1, settings.in_block, step.shape[1]).mean(axis=1)
     of = piece[:: settings.in_block]
     middle = base.reshape(-1, settings.in_block, 2).mean(axis=1)
     at, rise = _edge_at(step, steps, settings)
     per_in = rise / reach[of]
-    blur = 1 / (np.sqrt(2 * np.pi) * per_in)
+    blur = 1 / (STEP_WIDTH * per_in)
     coded = (middle_code[of] - 0.5) / per_in
-    return Blocks(of, middle, normal[of], at * reach[of], contrast, blur, coded)
+    out = Blocks(of, middle, normal[of], at * reach[of], contrast, blur, coded, np.zeros(m))
+    if floor is None or not floor.any():
+        return out
+    return _out_of_the_shade(out, step, level, reach, floor, settings)
+
+
+def _out_of_the_shade(
+    blocks: Blocks, step: Floats, level: Floats, reach: Floats, floor: Indices, s: ProfileSettings
+) -> Blocks:
+    """Return the blocks with edges beside floor where the cloth ends.
+
+    Parameters
+    ----------
+    step : (B, K) float64
+    level, reach, floor : (M,)
+        Light of the left side in the step's own units; of each piece.
+    """
+    found = np.isfinite(blocks.offset)
+    m = len(floor)
+    count = np.bincount(blocks.piece[found], minlength=m)
+    asked = np.flatnonzero((floor != 0) & (blocks.contrast >= s.shade.contrast) & (count > 1))
+    contrast = blocks.contrast[blocks.piece]
+    sharp = np.isfinite(blocks.blur) & (contrast >= s.sharp_from)
+    if not len(asked) or not sharp.any():
+        return blocks
+    seams = sharp & (floor[blocks.piece] == 0)
+    telling = seams if seams.any() else sharp
+    # Weak edges look wider than they are.
+    telling &= contrast >= np.median(contrast[telling])
+    profiles = _outwards(blocks, step, level, reach, floor, asked)
+    longest = np.argsort(-count[asked], kind="stable")[: s.shade.most]
+    blur_in = float(np.median(blocks.blur[telling]))
+    shade = fitted(profiles.of(np.sort(longest)), blur_in, s.shade)
+    shifted = np.zeros(m)
+    shifted[asked] = floor[asked] * shift_in(shade, profiles)
+    return replace(blocks, offset=blocks.offset - shifted[blocks.piece], shifted=np.abs(shifted))
+
+
+def _outwards(
+    blocks: Blocks,
+    step: Floats,
+    level: Floats,
+    reach: Floats,
+    floor: Indices,
+    asked: Indices,
+) -> Profiles:
+    """Return the mean profiles of some pieces, each block's taken from its own edge on."""
+    along = np.linspace(-1, 1, step.shape[1])
+    # Finer than the samples: blocks lie at all phases, and interpolating would blur them.
+    bins = np.linspace(-1, 1, 3 * step.shape[1])
+    first = np.searchsorted(blocks.piece, np.arange(len(floor) + 1))
+    at, mean, scatter, side = [], [], [], []
+    for p in asked.tolist():
+        rows = np.arange(first[p], first[p + 1])
+        rows = rows[np.isfinite(blocks.offset[rows])]
+        x = floor[p] * (along[None, :] - blocks.offset[rows, None] / reach[p])
+        y = step[rows] if floor[p] > 0 else 1 - step[rows]
+        of = np.digitize(x, bins).ravel()
+        count = np.bincount(of, minlength=len(bins) + 1)[1:-1]
+        sums = [np.bincount(of, v.ravel(), minlength=len(bins) + 1)[1:-1] for v in (x, y, y * y)]
+        place, value, square = (v / np.maximum(count, 1) for v in sums)
+        at.append(reach[p] * place)
+        mean.append(value)
+        spread = np.sqrt(np.maximum(square - value**2, 0) / np.maximum(count, 1))
+        scatter.append(np.where(count > 0, spread, np.inf))
+        dx, dy = floor[p] * blocks.normal[rows[0]]
+        side.append(int(np.round(np.arctan2(dy, dx) / (2 * np.pi / SIDES))) % SIDES)
+    own = np.where(floor > 0, level + 1, -level)[asked]
+    levels = along[along > LEVEL_FROM]
+    return Profiles(
+        np.array(at),
+        np.array(mean),
+        np.array(scatter),
+        own,
+        reach[asked],
+        np.array(side, dtype=np.intp),
+        levels,
+    )
 
 
 def _stations(start: Points, end: Points, s: ProfileSettings) -> tuple[Indices, Points]:
@@ -186,14 +280,15 @@ def sample_light(photo: Photo, pixels: Points) -> NDArray[np.float32]:
 
 def _as_steps(
     light: NDArray[np.float32], piece: Indices, m: int, steps: Floats, s: ProfileSettings
-) -> tuple[Floats, Floats, Floats]:
-    """Return the profiles as 0 on the left side, 1 on the right, and two figures of each piece.
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return the profiles as 0 on the left side, 1 on the right, and three figures of each piece.
 
-    They are its contrast, and where on the way from 0 to 1 the middle of the code values lies.
+    They are the left side's light, its contrast, and where on the way from 0 to 1 the middle of
+    the code values lies.
     """
     count = np.maximum(np.bincount(piece, minlength=m), 1).astype(np.float64)
     means, spreads = [], np.zeros((m, 3, 3))
-    for side in (steps < -0.3, steps > 0.3):
+    for side in (steps < -LEVEL_FROM, steps > LEVEL_FROM):
         part = light[:, side].astype(np.float64)
         n = part.shape[1]
         total = _by_piece(part.sum(axis=1), piece, m)
@@ -220,7 +315,7 @@ def _as_steps(
     middle = ((codes[0] + codes[1]) / 2) ** GAMMA - codes[0] ** GAMMA
     clear = np.abs(lighter) > 1e-3
     middle_code = np.divide(middle, lighter, out=np.full(m, 0.5), where=clear)
-    return step, np.sqrt(power), np.clip(middle_code, 0.0, 1.0)
+    return step, level, np.sqrt(power), np.clip(middle_code, 0.0, 1.0)
 
 
 def _by_piece(values: Floats, piece: Indices, m: int) -> Floats:
