@@ -23,12 +23,9 @@ def scene(
 
     from seamwalk.folder import Folder
     from seamwalk.scenes.render import SceneSettings, render, save
-    from seamwalk.scenes.tops import DESIGNS
+    from seamwalk.scenes.tops import design_named
 
-    name = design.replace("-", " ")
-    if name not in DESIGNS:
-        known = ", ".join(d.replace(" ", "-") for d in DESIGNS)
-        raise UsageError(f"I know no design “{design}”.", f"Known are {known}.")
+    name = design_named(design)
     if out.suffix.lower() not in (".jpg", ".jpeg"):
         raise UsageError(f"A scene can't be a “{out.suffix}” file.", "Name it .jpg.")
     Folder(out.parent).check()

@@ -74,7 +74,7 @@ def test_results_kept_are_not_done_again(tmp_path):
     keep = tmp_path / "kept.jsonl"
     kept = [result(0), result(1)]
     keep.write_text("".join(json.dumps(asdict(r)) + "\n" for r in kept))
-    again = run_scenes(range(2), measure_scene, SizeResult, jobs=1, keep=keep)
+    again = run_scenes(range(2), measure_scene, SizeResult.from_json, jobs=1, keep=keep)
     assert [asdict(r) for r in again] == [asdict(SizeResult.from_json(asdict(r))) for r in kept]
     assert len(keep.read_text().splitlines()) == 2
 

@@ -166,6 +166,25 @@ def test_truth_file_is_the_camera_of_the_inches(slanted: Scene, tmp_path: Path) 
     np.testing.assert_allclose(px.reshape(-1, 2), card["corners_px"], atol=1e-2)
 
 
+def test_truth_file_tells_curved_seams() -> None:
+    """A unit has a quarter circle of .7 of its side, the design's own; ends are sewn 1/32 in off.
+
+    A border keeps the arcs from running on into the allowance.
+    """
+    tiny = replace(SMALL, design="drunkards path", border_in=2.0, width_px=300, height_px=400)
+    truth = render(tiny).truth
+    data = truth.as_json({})
+    assert len(data["arcs"]) == 4 * 2 * 3
+    for arc in data["arcs"]:
+        assert arc["radius"] == pytest.approx(0.7 * 4.5, abs=4 / 32)
+        assert arc["along"] == pytest.approx(arc["radius"] * np.pi / 2, abs=1e-4)
+    seams = [s for s in truth.top.seams if s.sweep_rad]
+    np.testing.assert_allclose(
+        data["arcs"][5]["points_px"], truth.px_from_top(seams[5].points), atol=1e-3
+    )
+    assert render(replace(tiny, design="nine patch")).truth.as_json({})["arcs"] == []
+
+
 @pytest.mark.parametrize("orientation", [1, 3, 6, 8])
 def test_photo_file_is_as_a_phone_writes_it(
     slanted: Scene, tmp_path: Path, orientation: int

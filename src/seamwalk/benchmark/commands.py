@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from seamwalk import terminal
+from seamwalk.errors import UsageError
 
 app = typer.Typer(
     help="Measure speed, memory and accuracy, and report the figures as they come.",
@@ -119,7 +120,7 @@ def sizes(
     with progress() as stage:
         seeds = range(first, first + scenes)
         results = run_scenes(
-            seeds, measure_scene, SizeResult, jobs=jobs, keep=keep, progress=stage
+            seeds, measure_scene, SizeResult.from_json, jobs=jobs, keep=keep, progress=stage
         )
     if plot is not None:
         plot_sizes(results, plot)
@@ -139,6 +140,12 @@ def seams(
         Path | None, typer.Option(help="Folder for pictures of the worst scenes' mistakes.")
     ] = None,
     worst: Annotated[int, typer.Option(min=1, help="How many of them.")] = 6,
+    design: Annotated[
+        str | None,
+        typer.Option(
+            help="Design of every scene, like drunkards-path; without it, each straight one."
+        ),
+    ] = None,
     into: Into = None,
     section: Section = None,
 ) -> None:
@@ -146,11 +153,20 @@ def seams(
 
     Example: seamwalk benchmark seams --scenes 24 --jobs 2
     """
+    from functools import partial
+
     from seamwalk.benchmark.photos import map_folder
     from seamwalk.benchmark.scene_run import run_scenes
-    from seamwalk.benchmark.seam_scenes import SeamResult, map_scene
+    from seamwalk.benchmark.seam_scenes import SeamDrawSettings, kept_result, map_scene
     from seamwalk.benchmark.seam_tables import photo_seam_table, seam_tables
     from seamwalk.report import progress
+    from seamwalk.scenes.tops import design_named
+
+    if design is not None and folder is not None:
+        raise UsageError(
+            "A folder of photos has its own designs.", "Leave out --design or the folder."
+        )
+    drawn = SeamDrawSettings(design=design_named(design) if design is not None else "")
 
     with progress() as stage:
         if folder is not None:
@@ -158,14 +174,19 @@ def seams(
         else:
             seeds = range(first, first + scenes)
             results = run_scenes(
-                seeds, map_scene, SeamResult, jobs=jobs, keep=keep, progress=stage
+                seeds,
+                partial(map_scene, settings=drawn),
+                partial(kept_result, settings=drawn),
+                jobs=jobs,
+                keep=keep,
+                progress=stage,
             )
             table = seam_tables(results)
             if pictures is not None:
                 from seamwalk.benchmark.seam_pictures import write_failures
 
                 stage("pictures of the worst")
-                for caption in write_failures(results, pictures, worst):
+                for caption in write_failures(results, pictures, worst, drawn=drawn):
                     terminal.say(caption)
     _deliver(table, into, section or "seams")
 

@@ -2,11 +2,11 @@
 
 import os
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from seamwalk.benchmark.kept_results import gathered
 from seamwalk.benchmark.seam_scenes import SeamResult
@@ -18,7 +18,7 @@ Result = TypeVar("Result", SizeResult, SeamResult)
 def run_scenes(
     seeds: Iterable[int],
     measure: Callable[[int, Path], Result],
-    kind: type[Result],
+    load: Callable[[Mapping[str, Any]], Result],
     *,
     jobs: int,
     keep: Path | None = None,
@@ -32,8 +32,8 @@ def run_scenes(
         Numbers of the scenes.
     measure : callable
         Does one scene, given its number and a folder for its photo.
-    kind : type
-        Of the results.
+    load : callable
+        Makes a result of one line of the file of results.
     jobs : int
         Processes.
     keep : Path or None
@@ -49,7 +49,7 @@ def run_scenes(
             list(seeds),
             pool=pool,
             submit=lambda seed: pool.submit(measure, seed, Path(folder)),
-            load=kind.from_json,
+            load=load,
             case_of=lambda result: result.seed,
             keep=keep,
             say=lambda r, count, of: progress(f"scene {r.seed} ({count} of {of})"),

@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.benchmark.seam_comparison import Differences
-from seamwalk.benchmark.seam_scenes import SeamResult, draw
+from seamwalk.benchmark.seam_scenes import SeamDrawSettings, SeamResult, draw
 from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import Rgb
+from seamwalk.scenes.render import SceneSettings
 from seamwalk.sheets.palette import INK, ORANGE, VERMILION, WHITE, Colour, components
 
 
@@ -81,13 +82,21 @@ def write_failures(
     folder: Path,
     count: int,
     settings: FailurePictureSettings | None = None,
+    *,
+    drawn: SeamDrawSettings | None = None,
 ) -> list[str]:
-    """Map the worst scenes once more, write ``scene-N.jpg`` of each, and return their captions."""
+    """Map the worst scenes once more, write ``scene-N.jpg`` of each, and return their captions.
+
+    Parameters
+    ----------
+    drawn : SeamDrawSettings or None
+        From what the scenes were drawn.
+    """
     s = settings or FailurePictureSettings()
     folder.mkdir(parents=True, exist_ok=True)
     captions = []
     for result in worst(results, count):
-        photo, differences = _again(result.seed, folder)
+        photo, differences = _again(draw(result.seed, drawn), folder)
         picture = failure_picture(photo, differences, s)
         path = folder / f"scene-{result.seed}.jpg"
         cv2.imwrite(
@@ -102,14 +111,14 @@ def write_failures(
     return captions
 
 
-def _again(seed: int, folder: Path) -> tuple[Rgb, Differences]:
+def _again(settings: SceneSettings, folder: Path) -> tuple[Rgb, Differences]:
     from seamwalk.benchmark.scene_photo import scene_photo
     from seamwalk.benchmark.seam_comparison import differences
     from seamwalk.pipeline import measure_photo
     from seamwalk.scale import ScaleChoice
     from seamwalk.scenes.render import render
 
-    scene = render(draw(seed))
+    scene = render(settings)
     with scene_photo(scene, folder) as (photo, truth):
         found = measure_photo(photo, ScaleChoice())
     assert found.photo is not None

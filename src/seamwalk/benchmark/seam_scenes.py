@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 
 from seamwalk.benchmark.scene_photo import scene_photo
+from seamwalk.benchmark.seam_arcs import ArcScore, arc_score, unmapped_arcs
+from seamwalk.errors import UsageError
 from seamwalk.scenes.cards import CardPlace
 from seamwalk.scenes.render import SceneSettings
 
@@ -26,6 +28,8 @@ class SeamDrawSettings:
         In a third of the scenes, up to this share of patches takes a neighbour's fabric.
     least_contrast : float
         Fabrics stand apart by this share of full contrast at least.
+    design : str
+        A key of `tops.DESIGNS` for every scene; empty for each straight one in turn.
     """
 
     most_tilt_deg: float = 30.0
@@ -34,6 +38,7 @@ class SeamDrawSettings:
     least_contrast: float = 0.5
     width_px: int = 3200
     height_px: int = 2400
+    design: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,6 +64,8 @@ class SeamResult:
         Of the whole measurement.
     roughly : float
         F of seams within twice the distance.
+    arcs : ArcScore or None
+        What became of curved seams; None where the truth doesn't tell.
     error : str
         The sentence, when the picture was refused.
     """
@@ -80,6 +87,7 @@ class SeamResult:
     peak_mb: float = 0.0
     error: str = ""
     roughly: float = 0.0
+    arcs: ArcScore | None = None
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> "SeamResult":
@@ -88,7 +96,19 @@ class SeamResult:
         checks = [
             (float(c), bool(i), bool(s), bool(r), float(n)) for c, i, s, r, n in data["checks"]
         ]
-        return cls(**{**data, **tuples, "checks": checks})
+        arcs = data.get("arcs")
+        score = None if arcs is None else ArcScore.from_json(arcs)
+        return cls(**{**data, **tuples, "checks": checks, "arcs": score})
+
+    @property
+    def design(self) -> str:
+        """Design of a scene."""
+        return self.name.split(", ")[0]
+
+    @property
+    def fabrics(self) -> str:
+        """Set of fabrics of a scene."""
+        return self.name.split(", ")[1]
 
 
 def draw(seed: int, settings: SeamDrawSettings | None = None) -> SceneSettings:
@@ -102,7 +122,8 @@ def draw(seed: int, settings: SeamDrawSettings | None = None) -> SceneSettings:
     # Every design meets every set of fabrics in turn, whatever the number of scenes.
     # Curved ones are measured by themselves, so that a scene's number goes on meaning the same.
     designs, sets = [d for d in DESIGNS if d not in CURVED], list(SETS)
-    design = designs[seed % len(designs)]
+    # Nothing below depends on the design, so that another one changes nothing else.
+    design = s.design or designs[seed % len(designs)]
     fabrics = sets[(seed // len(designs) + seed) % len(sets)]
     cards = tuple(
         CardPlace(k, at="upper left" if k == 0 else "lower right", angle_deg=float(a))
@@ -131,6 +152,25 @@ def draw(seed: int, settings: SeamDrawSettings | None = None) -> SceneSettings:
         width_px=s.width_px,
         height_px=s.height_px,
     )
+
+
+def kept_result(data: Mapping[str, Any], settings: SeamDrawSettings | None = None) -> SeamResult:
+    """Return the result from one line of a file of results of scenes drawn so.
+
+    Raises
+    ------
+    UsageError
+        If its scene has another design.
+    """
+    result = SeamResult.from_json(data)
+    design = draw(result.seed, settings).design
+    if result.design != design:
+        raise UsageError(
+            f"Results of another design are kept there: scene {result.seed} is {result.design}, "
+            f"not {design}.",
+            "Give --keep another file for each --design.",
+        )
+    return result
 
 
 def map_scene(seed: int, folder: Path, settings: SeamDrawSettings | None = None) -> SeamResult:
@@ -162,7 +202,13 @@ def map_photo(
     try:
         found = measure_photo(photo, scale)
     except SeamwalkError as error:
-        return SeamResult(seed, name, patches=len(truth["patches"]), error=str(error))
+        return SeamResult(
+            seed,
+            name,
+            patches=len(truth["patches"]),
+            error=str(error),
+            arcs=unmapped_arcs(truth),
+        )
     seconds = time.perf_counter() - start
     assert found.rectification is not None
     view = found.rectification.view
@@ -186,4 +232,5 @@ def map_photo(
         seconds,
         resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
         roughly=got.roughly[0],
+        arcs=arc_score(truth, found.top, found.sizes, view),
     )

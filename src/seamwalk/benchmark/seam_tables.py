@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from seamwalk.benchmark.seam_arc_tables import arc_tables
 from seamwalk.benchmark.seam_comparison import NEAR_PX
 from seamwalk.benchmark.seam_scenes import SeamResult
 from seamwalk.benchmark.tables import markdown
@@ -14,12 +15,18 @@ _BINS = (0.0, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 1.001)
 
 
 def seam_tables(results: Sequence[SeamResult]) -> str:
-    """Return the summary, figures by design and fabrics, and the calibration of confidence."""
-    design = _by(results, "design", lambda r: r.name.split(", ")[0])
-    fabrics = _by(results, "fabrics", lambda r: r.name.split(", ")[1])
-    return "\n\n".join(
-        [_summary(results), design, fabrics, confidence_table(results), _refused(results)]
-    ).rstrip()
+    """Return the summary, figures by design and fabrics, curved seams, and the calibration of
+    confidence.
+    """
+    parts = [
+        _summary(results),
+        _by(results, "design", lambda r: r.design),
+        _by(results, "fabrics", lambda r: r.fabrics),
+        arc_tables(results, ("scene", "fabrics"), lambda r: [str(r.seed), r.fabrics]),
+        confidence_table(results),
+        _refused(results),
+    ]
+    return "\n\n".join(p for p in parts if p)
 
 
 def photo_seam_table(results: Sequence[SeamResult]) -> str:
@@ -32,7 +39,9 @@ def photo_seam_table(results: Sequence[SeamResult]) -> str:
     ]
     header = ["photo", *_HEADER, f"seam F at {2 * NEAR_PX:.0f} px", "seconds"]
     rows = [row + [""] * (len(header) - len(row)) for row in rows]
-    return markdown(header, rows) + "\n\n" + confidence_table(results)
+    arcs = arc_tables(results, ("photo",), lambda r: [r.name])
+    parts = [markdown(header, rows), arcs, confidence_table(results)]
+    return "\n\n".join(p for p in parts if p)
 
 
 _HEADER = (
@@ -109,6 +118,8 @@ def _summary(results: Sequence[SeamResult]) -> str:
 
 def _by(results: Sequence[SeamResult], name: str, key: Callable[[SeamResult], str]) -> str:
     groups = sorted({key(r) for r in results})
+    if len(groups) == 1:  # the summary says the same
+        return ""
     rows = [[g, *_figures([r for r in results if key(r) == g])] for g in groups]
     return markdown([name, *_HEADER], rows)
 

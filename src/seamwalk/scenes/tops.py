@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from seamwalk.errors import UsageError
 from seamwalk.model.top import PatchId, Top
 from seamwalk.scenes.allowance import with_allowance
 from seamwalk.scenes.designs import curves, grids, strips_and_points, triangles
@@ -33,6 +34,21 @@ DESIGNS: dict[str, Design] = {
 
 CURVED = frozenset({"drunkards path"})
 """Designs with curved seams."""
+
+
+def design_named(name: str) -> str:
+    """Return the key of `DESIGNS` that was meant, written with spaces or hyphens.
+
+    Raises
+    ------
+    UsageError
+        If there is no such design.
+    """
+    key = name.replace("-", " ")
+    if key not in DESIGNS:
+        known = ", ".join(d.replace(" ", "-") for d in DESIGNS)
+        raise UsageError(f"I know no design “{name}”.", f"Known are {known}.")
+    return key
 
 
 def pattern(design: str, layout: Layout, border_in: float, rng: np.random.Generator) -> Pattern:

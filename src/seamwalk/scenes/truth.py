@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from seamwalk.geometry.arc_fit import arc_over
 from seamwalk.geometry.polyline import corners, resample
 from seamwalk.model.top import PatchId, Top
 from seamwalk.scenes.bumps import Bumps
@@ -123,11 +124,24 @@ class Truth:
             )
         at = np.array([j.xy for j in self.top.junctions])
         camera = self.camera
+        arcs = [
+            (s, arc_over(s.points[0], s.points[-1], s.sweep_rad))
+            for s in self.top.seams
+            if s.sweep_rad
+        ]
         return {
             "units": "in",
             "patches": patches,
             "junctions": _rounded(at, 5),
             "junctions_px": _rounded(self.px_from_top(at), 3),
+            "arcs": [
+                {
+                    "points_px": _rounded(self.px_from_top(seam.points), 3),
+                    "radius": round(arc.radius, 5),
+                    "along": round(arc.length, 5),
+                }
+                for seam, arc in arcs
+            ],
             "top_corners_px": _rounded(self.px_from_top(self.corners_in), 3),
             "top_corners": _rounded(self.corners_in, 5),
             "size_in": [round(self.width_in, 5), round(self.height_in, 5)],
