@@ -42,6 +42,23 @@ def test_a_slip_gets_a_plain_sentence(words, said, tmp_path, capsys):
     assert capsys.readouterr().err == f"seamwalk: {said}\n"
 
 
+@pytest.mark.parametrize(
+    "words", [["scene", "--out", "x.jpg"], ["benchmark", "seams", "--scenes", "1"]]
+)
+def test_an_unknown_design_is_told_which_there_are(words, capsys):
+    assert run([*words, "--design", "dresden"]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("seamwalk: I know no design “dresden”. Known are nine-patch, ")
+    assert said.endswith(", drunkards-path.\n")
+
+
+def test_photos_in_a_folder_have_no_design_to_choose(tmp_path, capsys):
+    assert run(["benchmark", "seams", str(tmp_path), "--design", "star"]) == 2
+    assert capsys.readouterr().err == (
+        "seamwalk: A folder of photos has its own designs. Leave out --design or the folder.\n"
+    )
+
+
 @pytest.mark.parametrize(("throat", "fits"), [("0.1", False), ("60", False), ("48 in", True)])
 def test_a_throat_has_the_same_limits_as_in_the_settings(throat, fits, top, tmp_path, capsys):
     words = ["--motif", "all=ditch", "--throat", throat]

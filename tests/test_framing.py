@@ -14,7 +14,7 @@ import shapely
 
 from seamwalk.errors import TopNotFoundError
 from seamwalk.framing import PictureSettings, fine_picture, framed
-from seamwalk.scale import ScaleChoice, first_camera
+from seamwalk.scale import SaidScale, first_camera
 from seamwalk.scenes.render import SceneSettings, render, save
 from seamwalk.vision import outline
 from seamwalk.vision.photo import read_photo
@@ -37,7 +37,7 @@ def laid_on(floor, folder):
     photo = read_photo(path)
     patches = json.loads(truth.read_text())["patches"]
     top = shapely.union_all([shapely.Polygon(p["outline_px"]).buffer(0.5) for p in patches])
-    frame = framed(photo, first_camera(photo, ScaleChoice()), PictureSettings())
+    frame = framed(photo, first_camera(photo, SaidScale()), PictureSettings())
     return photo, frame, top
 
 
@@ -94,6 +94,6 @@ def test_a_top_that_the_frame_cuts_is_refused_all_the_same(laid):
     photo, _, top = laid
     left = int(top.bounds[0] + 0.3 * (top.bounds[2] - top.bounds[0]))
     part = replace(photo, rgb=np.ascontiguousarray(photo.rgb[:, left:]))
-    frame = framed(part, first_camera(part, ScaleChoice()), PictureSettings())
+    frame = framed(part, first_camera(part, SaidScale()), PictureSettings())
     with pytest.raises(TopNotFoundError, match="not wholly"):
         fine_picture(part, frame, PictureSettings())

@@ -163,3 +163,14 @@ def test_the_card_is_for_the_paper_of_the_settings(home, tmp_path):
     for name, shape in (("own", 297 / 210), ("option", 11 / 8.5)):
         with Image.open(tmp_path / f"{name}.png") as sheet:
             assert sheet.height / sheet.width == pytest.approx(shape, abs=2e-3)
+
+
+def test_the_side_of_a_card_is_in_her_units(home, tmp_path, capsys):
+    home.mkdir(parents=True)
+    (home / "settings.toml").write_text('units = "cm"\n', encoding="utf-8")
+    words = ["card", "--out", str(tmp_path / "card.png")]
+    assert run([*words, "--side", "15"]) == 0
+    assert capsys.readouterr().out.endswith("it should be 15 cm.\n")
+    # 2.54 cm to the inch (international agreement, 1959).
+    assert run([*words, "--side", "40"]) == 2
+    assert "A card of 15.748 in (400 mm) does not suit" in capsys.readouterr().err

@@ -140,3 +140,17 @@ def test_a_length_keeps_the_unit_that_it_is_whole_in(value, units, text):
 def test_a_length_that_is_whole_in_nothing_has_decimals():
     assert format_exact(3.95271, "in") == "3.9527 in"
     assert format_whole(3.95271, "in") is None
+
+
+@pytest.mark.parametrize("text", ["7.6 cm", "122"])
+def test_limits_are_told_in_her_units_so_that_they_hold(text):
+    # 3 in are 7.62 cm, 48 in are 121.92 cm (international agreement, 1959).
+    with pytest.raises(UsageError, match=r"not between 7\.7 cm and 121\.9 cm"):
+        parse_length_between(text, "3 in", "48 in", default="cm")
+    for limit in ("7.7", "121.9"):
+        assert parse_length_between(limit, "3 in", "48 in", default="cm")
+
+
+def test_metric_limits_stay_as_they_are():
+    with pytest.raises(UsageError, match=r"not between 0\.5 mm and 40 mm"):
+        parse_length_between("9", "0.5 mm", "40 mm", default="cm")

@@ -34,6 +34,21 @@ class BegunPlan:
     sha256: str
     document: "PlanDocument"
 
+    @property
+    def top_file(self) -> Path:
+        """Where its top.json lies, if that is beside it."""
+        return self.path.parent / (Path(self.document.top.name).name or "top.json")
+
+    @property
+    def units(self) -> Units | None:
+        """Units of the top beside it, None where there is none that can be read."""
+        from seamwalk.files.top_file import units_of
+
+        try:
+            return units_of(self.top_file)
+        except FileFormatError:
+            return None
+
 
 def read_begun(source: Path) -> BegunPlan:
     """Return the plan in a file, or in a folder that has a plan.json.
@@ -77,7 +92,7 @@ def said_of(
     needle : str, optional
         ``x, y`` from the top's upper left corner.
     units : {"in", "cm"}
-        Of bare numbers.
+        Of bare numbers, and of the answers.
 
     Raises
     ------
@@ -100,6 +115,7 @@ def said_of(
         sewed=_names(sewed),
         needle=None if needle is None else parse_place(needle, units),
         runs=runs,
+        units=units,
     )
     if done_file is None:
         return said

@@ -36,6 +36,7 @@ from seamwalk.scene_command import scene
 from seamwalk.settings_command import settings
 
 if TYPE_CHECKING:
+    from seamwalk.model.settings import OwnSettings
     from seamwalk.pipeline import MeasuredTop
     from seamwalk.scale import ScaleChoice
 
@@ -175,20 +176,19 @@ def plan(
     (circles, marking, thread, time), path.svg in true size, plan.json for programs, and what
     seamwalk measure writes.
     """
-    from dataclasses import replace
-
     from seamwalk import report
     from seamwalk.folder import Folder
     from seamwalk.model.order import OrderWish
     from seamwalk.motifs.wish import read_motif
-    from seamwalk.own_settings import machine_of, own_settings
+    from seamwalk.own_settings import machine_of
     from seamwalk.pipeline import plan_top
     from seamwalk.results import write_measured, write_planned
     from seamwalk.scale import ScaleChoice
 
     folder = Folder(out)
     folder.check()
-    own = own_settings(settings, units.value if units else None)
+    top_file = _top_file(source)
+    own = _own(settings, units, top_file)
     machine = machine_of(own, throat)
     for word in motif or ():
         # A slip of the pen is said before ten seconds of measuring, not after.
@@ -196,13 +196,13 @@ def plan(
     wish = OrderWish(order.value, give)
     scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
     with report.progress() as stage:
-        measured, top_file = _measured(source, photo, scale, units, stage)
+        measured = _measured(source, top_file, photo, scale, stage)
         result = plan_top(
             measured,
             tuple(motif or ()),
             machine,
             usual=own.motifs,
-            circles_in=replace(own, units=measured.units).circles_in,
+            circles_in=own.circles_in,
             binding_in=own.binding_in,
             batting=own.batting,
             time_limit_s=search,
@@ -221,30 +221,45 @@ def plan(
 app.command()(resume)
 
 
-def _measured(
-    source: Path,
-    photo: Path | None,
-    scale: "ScaleChoice",
-    units: UnitName | None,
-    progress: Callable[[str], None],
-) -> tuple["MeasuredTop", Path | None]:
-    """Return the measured top in a photo, a top.json or a folder with one, and that file."""
-    from dataclasses import replace
-
-    from seamwalk.pipeline import measure_photo, measured_from_file
-    from seamwalk.scale import ScaleChoice
-
+def _top_file(source: Path) -> Path | None:
+    """Return the top.json that is given, itself or by its folder; None for a photo."""
     file = source / "top.json" if source.is_dir() else source
     if source.is_dir() and not file.is_file():
         raise UsageError(f"There is no top.json in {source}.", "Run seamwalk measure first.")
-    if file.suffix.lower() != ".json":
+    return file if file.suffix.lower() == ".json" else None
+
+
+def _own(settings: Path | None, units: UnitName | None, top_file: Path | None) -> "OwnSettings":
+    """Return her settings in the units typed, or else the top's, or else their own."""
+    from dataclasses import replace
+
+    from seamwalk.files.top_file import units_of
+    from seamwalk.own_settings import own_settings
+
+    own = own_settings(settings, units.value if units else None)
+    if units is None and top_file is not None:
+        own = replace(own, units=units_of(top_file))
+    return own
+
+
+def _measured(
+    source: Path,
+    top_file: Path | None,
+    photo: Path | None,
+    scale: "ScaleChoice",
+    progress: Callable[[str], None],
+) -> "MeasuredTop":
+    """Return the measured top in a photo or a top.json."""
+    from seamwalk.pipeline import measure_photo, measured_from_file, told_in
+    from seamwalk.scale import ScaleChoice
+
+    if top_file is None:
         if photo is not None:
             raise UsageError("--photo goes with a top.json.", "Give the photo itself instead.")
-        return measure_photo(source, scale, progress=progress), None
+        return measure_photo(source, scale, progress=progress)
     if scale != ScaleChoice(units=scale.units):
         raise UsageError("A top.json has its scale already.", "Leave out the scale options.")
-    measured = measured_from_file(file, photo_path=photo)
-    return (replace(measured, units=scale.units) if units else measured), file
+    return told_in(measured_from_file(top_file, photo_path=photo), scale.units)
 
 
 @app.command()
@@ -276,7 +291,6 @@ def looks(
     from seamwalk import report
     from seamwalk.folder import Folder
     from seamwalk.looks import propose
-    from seamwalk.own_settings import own_settings
     from seamwalk.pipeline import measured_from_file
     from seamwalk.results import write_looks, write_measured
     from seamwalk.scale import ScaleChoice
@@ -284,10 +298,11 @@ def looks(
 
     folder = Folder(out)
     folder.check()
-    own = own_settings(settings, units.value if units else None)
+    top_file = _top_file(source)
+    own = _own(settings, units, top_file)
     scale = ScaleChoice(square, corners, size, known, own.units, tuple(tape or ()), grain)
     with report.progress() as stage:
-        measured, top_file = _measured(source, None, scale, units, stage)
+        measured = _measured(source, top_file, None, scale, stage)
         stage("writing the sizes")
         write_measured(folder, measured, top_file=top_file)
         written = folder.path / "top.json"

@@ -60,7 +60,8 @@ Grain = Annotated[
 UnitsOption = Annotated[
     UnitName | None,
     typer.Option(
-        help="Units of bare numbers and of the results.", show_default="in, or as in your settings"
+        help="Units of bare numbers and of the results.",
+        show_default="as in the top.json, or in your settings, or in",
     ),
 ]
 SettingsOption = Annotated[

@@ -33,15 +33,24 @@ def load_checked(file: Path | None) -> SettingsFile:
 
 
 def own_settings(file: Path | None, units: Units | None = None) -> OwnSettings:
-    """Return the settings of a file, or her own, in the units asked for on the command line.
+    """Return the settings of a file, or her own, in the units of this run.
+
+    Parameters
+    ----------
+    units : {"in", "cm"}, optional
+        Asked for on the command line, or those of the top; the settings' own without it.
 
     Raises
     ------
     SettingsError
         If the file cannot be read, or says something that is not understood.
     """
+    from seamwalk.motifs.wish import read_motif, written
+
     own = load_checked(file).settings
-    return replace(own, units=units) if units else own
+    # Bare numbers in the file are in the file's units, so from here on wishes say theirs.
+    motifs = (written(*read_motif(wish, own.units), own.units) for wish in own.motifs)
+    return replace(own, units=units or own.units, motifs=tuple(motifs))
 
 
 def machine_of(own: OwnSettings, throat: str | None) -> MachineProfile:

@@ -13,6 +13,7 @@ import numpy as np
 
 from seamwalk.errors import PhotoError, ScaleUncertainError
 from seamwalk.framing import PictureSettings, fine_picture, framed, shown_extent
+from seamwalk.geometry.blur import STEP_WIDTH
 from seamwalk.geometry.projective import Points
 from seamwalk.model.block import BlockPlan
 from seamwalk.model.density import DensityReport
@@ -26,12 +27,7 @@ from seamwalk.model.route import Route
 from seamwalk.model.settings import Batting
 from seamwalk.model.sizes import Sizes
 from seamwalk.model.top import Top
-from seamwalk.scale import (
-    ScaleChoice,
-    first_camera,
-    parse_grain,
-    parse_known,
-)
+from seamwalk.scale import ScaleChoice, first_camera, read_scale
 from seamwalk.trade import BINDING_SEAM_IN
 from seamwalk.units import Units
 
@@ -116,16 +112,15 @@ def measure_photo(
     from seamwalk.vision.photo import read_photo
     from seamwalk.vision.piecing import trace
     from seamwalk.vision.rectify import refine
-    from seamwalk.vision.tape import TapeMeasure, believed, parse_tape, tape_evidence
+    from seamwalk.vision.tape import TapeMeasure, believed, tape_evidence
 
     settings = settings or PictureSettings()
-    tapes = parse_tape(scale.tape, scale.units)
-    known = None if scale.known is None else parse_known(scale.known, scale.units)
-    grain_in = None if scale.grain is None else parse_grain(scale.grain, scale.units)
+    # A slip of the pen is said before the photo is read, not after.
+    said = read_scale(scale)
     progress("reading the photo")
     photo = read_photo(path)
     progress("finding the scale")
-    camera = first_camera(photo, scale)
+    camera = first_camera(photo, said)
     progress("finding the top")
     frame = framed(photo, camera, settings)
     rectification = frame.rectification
@@ -143,8 +138,9 @@ def measure_photo(
     seen_sigma = [line.sigma_px for line in lines]
     lie = lie_of(seen_px, seen_sigma, rectification, camera_place(rectification.view))
     ring = np.array(top.outline.exterior.coords)[:-1]
-    if known is not None and camera.references:
-        tapes = (*tapes, TapeMeasure(*known))
+    tapes = said.tapes
+    if said.known is not None and camera.references:
+        tapes = (*tapes, TapeMeasure(*said.known))
     evidence = tape_evidence(tapes, ring[four_corners(ring)], rectification.view)
     evidence, contradicted = believed(tapes, evidence, rectification, scale.units)
     rest = with_cards_on_top if fine.by_cards.any() else with_cards_beside
@@ -162,7 +158,7 @@ def measure_photo(
         _flattened(top, heights.flattened),
         refined,
         units=scale.units,
-        grain_in=grain_in,
+        grain_in=said.grain_in,
         cards=len(camera.references),
         settings=DoubtSettings(bump_in=heights.left_in + lie.doubt_in),
     )
@@ -172,9 +168,9 @@ def measure_photo(
     blur_px = max((one.blur_px for one in camera.references), default=0.0)
     if blur_px > settings.blurred_px:
         notes += (
-            f"The photo is blurred (edges are {2.5 * blur_px:.0f} pixels wide), so seams are "
-            "placed less certainly. Hold the phone still, tap on the top to focus, and give it "
-            "more light.",
+            f"The photo is blurred (edges are {STEP_WIDTH * blur_px:.0f} pixels wide), so seams "
+            "are placed less certainly. Hold the phone still, tap on the top to focus, and give "
+            "it more light.",
         )
     if fine.burnt > settings.most_burnt:
         notes += (
@@ -277,6 +273,17 @@ def measured_from_file(path: Path, *, photo_path: Path | None = None) -> Measure
     return replace(measured, photo=photo, rectification=rectification, flat=flat)
 
 
+def told_in(measured: MeasuredTop, units: Units) -> MeasuredTop:
+    """Return a top from a file with its lengths told in `units`, and a word on what can't be."""
+    if units == measured.units:
+        return measured
+    notes = measured.warnings
+    if measured.sizes.advice:
+        name = {"in": "inches", "cm": "centimetres"}[measured.units]
+        notes += (f"What to do was written when the top was measured: it stays in {name}.",)
+    return replace(measured, units=units, warnings=notes)
+
+
 def plan_top(
     measured: MeasuredTop,
     motifs: tuple[str, ...] = (),
@@ -344,7 +351,13 @@ def plan_top(
         units=measured.units,
     )
     strokes = make_strokes(
-        measured.top, measured.sizes, choices, machine, area=area, circles_in=circles_in
+        measured.top,
+        measured.sizes,
+        choices,
+        machine,
+        area=area,
+        circles_in=circles_in,
+        units=measured.units,
     )
     refuse_empty(strokes)
     progress("finding the path")
@@ -369,7 +382,15 @@ def plan_top(
     planned = replace(planned, route=told(route, machine, measured.units))
     progress("judging gaps and density")
     gaps = gap_report(sewn_curves(route), area, measured.sizes, choices, batting.gap_in)
-    gaps = with_closings(gaps, area, measured.sizes, choices, machine, circles_in=circles_in)
+    gaps = with_closings(
+        gaps,
+        area,
+        measured.sizes,
+        choices,
+        machine,
+        circles_in=circles_in,
+        units=measured.units,
+    )
     return replace(
         planned,
         gaps=replace(gaps, assumed=not batting.named),

@@ -21,7 +21,7 @@ from seamwalk.pipeline import MeasuredTop, PlannedTop
 from seamwalk.resuming import ResumedPlan
 from seamwalk.sheets.checks import MOST_MARKS, Check, checks
 from seamwalk.sheets.guide_document import guide_document
-from seamwalk.sheets.guide_text import marking_lines, thread_lines
+from seamwalk.sheets.guide_text import long_text, marking_lines, thread_lines
 from seamwalk.sheets.hold_text import hold_lines
 from seamwalk.sheets.kinds import kinds
 from seamwalk.sheets.looks_text import TITLES, Typed, facts, look_document
@@ -30,7 +30,7 @@ from seamwalk.sheets.size_text import angle_text, length_text
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
 from seamwalk.sheets.worth_text import worth_lines
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
-from seamwalk.units import Units, format_length, from_inches
+from seamwalk.units import Units, from_inches
 
 if TYPE_CHECKING:
     from seamwalk.files.settings_text import ShownSetting
@@ -158,8 +158,8 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
     table = Table("path", "")
     table.add_row("threads", str(t.threads))
     table.add_row("ends to bury / ends at the edge", f"{t.buried_ends} / {t.edge_ends}")
-    table.add_row("stitched", format_length(t.stitched_in, units, 1))
-    table.add_row("of that travel", format_length(t.travel_in, units, 1))
+    table.add_row("stitched", long_text(t.stitched_in, units))
+    table.add_row("of that travel", long_text(t.travel_in, units))
     table.add_row("pivots", str(t.pivots))
     console.print(table)
     order = order_lines(result.route.order, result.route.orders)

@@ -110,7 +110,7 @@ def write_planned(folder: Folder, result: PlannedTop, *, circles_named: bool = T
     )
     folder.write_text("guide.txt", guide)
     _write_circles(folder, result, circles_named)
-    folder.write_text("path.svg", path_svg(result.route, top.top))
+    folder.write_text("path.svg", path_svg(result.route, top.top, top.units))
     if top.photo is not None and top.rectification is not None:
         picture = overlay(top.photo, top.rectification, top.top, result.route, units=top.units)
     else:
@@ -172,7 +172,7 @@ def write_resumed(folder: Folder, result: ResumedPlan) -> None:
         worth=worth_lines(route.totals),
     )
     folder.write_text("guide.txt", with_rest(guide, result.lines))
-    folder.write_text("path.svg", path_svg(route, top.top))
+    folder.write_text("path.svg", path_svg(route, top.top, result.units))
     if top.photo is not None and top.rectification is not None:
         picture = overlay(top.photo, top.rectification, top.top, route, units=result.units)
     else:

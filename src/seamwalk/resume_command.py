@@ -68,6 +68,8 @@ def resume(
     beside the plan. The plan that you follow is never overwritten: in its own folder it is kept
     as plan-1.json.
     """
+    from dataclasses import replace
+
     from seamwalk import report
     from seamwalk.begun_plan import read_begun, said_of
     from seamwalk.folder import KEPT_WITH_A_BEGUN_PLAN, Folder
@@ -77,8 +79,10 @@ def resume(
 
     folder = Folder(out, KEPT_WITH_A_BEGUN_PLAN)
     folder.check()
-    own = own_settings(settings)
+    own = own_settings(settings, units.value if units else None)
     plan = read_begun(source)
+    if units is None:
+        own = replace(own, units=plan.units or own.units)
     said = said_of(
         plan,
         done_to=done_to,
@@ -88,14 +92,14 @@ def resume(
         sewed=sewed,
         needle=needle,
         runs=None if thread is None else thread is ThreadState.runs,
-        units=units.value if units else own.units,
+        units=own.units,
     )
     with report.progress() as stage:
         result = resume_plan(
             plan,
             said,
             usual=own.machine,
-            units=units.value if units else None,
+            units=own.units,
             photo_path=photo,
             time_limit_s=search,
             progress=stage,

@@ -186,8 +186,7 @@ def _top_beside(
     plan: BegunPlan, photo_path: Path | None
 ) -> tuple[Path | None, MeasuredTop | None, tuple[str, ...]]:
     """Return the plan's top.json, the top in it, and what kept it from being used."""
-    name, sha256 = plan.document.top.name, plan.document.top.sha256
-    file = plan.path.parent / (Path(name).name or "top.json")
+    file, sha256 = plan.top_file, plan.document.top.sha256
     if not file.is_file():
         return None, None, (f"There is no {file.name} beside the plan: no pictures are drawn.",)
     if sha256 and hashlib.sha256(file.read_bytes()).hexdigest() != sha256:

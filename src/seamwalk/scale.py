@@ -5,7 +5,7 @@ square.  Where cards lie beside a top whose size was given, they are held agains
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from seamwalk.units import (
     parse_length_between,
     parse_size,
 )
+
+if TYPE_CHECKING:
+    from seamwalk.vision.tape import TapeMeasure
 
 MIN_GRAIN_IN, MAX_GRAIN_IN = 1 / 16, 1.0
 """Steps that finished sizes may go in: finer ones no photo tells apart, coarser ones nobody
@@ -62,6 +65,35 @@ class ScaleChoice:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class SaidScale:
+    """The same, read.
+
+    Attributes
+    ----------
+    square_in : float or None
+        True side of the card's frame or of a plain square, inches.
+    corners_px : (4, 2) float64 or None
+        The top's corners in pixels of the photo's file; not yet held against the photo.
+    size_in : (float, float) or None
+        The top's width and height, inches; only where there are corners.
+    known : (str, float) or None
+        A side and its length, inches.
+    tapes : tuple of TapeMeasure
+        Edges measured by hand.
+    grain_in : float or None
+        Finished sizes are multiples of this, inches; None for the usual one of the units.
+    """
+
+    square_in: float | None = None
+    corners_px: Points | None = None
+    size_in: tuple[float, float] | None = None
+    known: tuple[Literal["width", "height"], float] | None = None
+    units: Units = "in"
+    tapes: "tuple[TapeMeasure, ...]" = ()
+    grain_in: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class FirstCamera:
     """A first camera, what it rests on, and the top's corners where they came by hand."""
 
@@ -71,23 +103,50 @@ class FirstCamera:
     warnings: tuple[str, ...] = ()
 
 
-def first_camera(photo: Photo, scale: ScaleChoice) -> FirstCamera:
-    """Return the camera from whatever of known size there is, the most certain first."""
-    from seamwalk.vision import rectify, reference
+def read_scale(choice: ScaleChoice) -> SaidScale:
+    """Return what the user said about the scale; no photo is needed to see a slip in it.
 
-    corners = side_in = None
-    if scale.corners is not None:
-        corners = rectify.parse_corners(scale.corners, photo)
-    if scale.square is not None:
-        side_in = parse_length_between(scale.square, *SQUARE_LIMITS, default=scale.units)
-    if scale.size is not None:
+    Raises
+    ------
+    UsageError
+        If some of it cannot be read, or can't be.
+    """
+    from seamwalk.vision.rectify_corners import parse_corners
+    from seamwalk.vision.tape import parse_tape
+
+    units = choice.units
+    square_in = corners = size_in = None
+    if choice.corners is not None:
+        corners = parse_corners(choice.corners)
+    if choice.square is not None:
+        square_in = parse_length_between(choice.square, *SQUARE_LIMITS, default=units)
+    if choice.size is not None:
+        size_in = parse_size(choice.size, default=units)
         if corners is None:
             raise UsageError(
                 "--size alone does not say where the top lies.",
                 'Give the top\'s corners too: --corners "x,y x,y x,y x,y".',
             )
-        size = parse_size(scale.size, default=scale.units)
-        camera = rectify.rectify_by_corners(photo, corners, size)
+    return SaidScale(
+        square_in,
+        corners,
+        size_in,
+        None if choice.known is None else parse_known(choice.known, units),
+        units,
+        parse_tape(choice.tape, units),
+        None if choice.grain is None else parse_grain(choice.grain, units),
+    )
+
+
+def first_camera(photo: Photo, scale: SaidScale) -> FirstCamera:
+    """Return the camera from whatever of known size there is, the most certain first."""
+    from seamwalk.vision import rectify, reference
+
+    corners, side_in = scale.corners_px, scale.square_in
+    if corners is not None:
+        corners = rectify.corners_on(photo, corners)
+    if scale.size_in is not None and corners is not None:
+        camera = rectify.rectify_by_corners(photo, corners, scale.size_in)
         notes = _cards_beside(photo, camera, side_in or DEFAULT_SIDE_IN, scale.units)
         return FirstCamera(camera, (), corners, notes)
     try:
@@ -96,8 +155,7 @@ def first_camera(photo: Photo, scale: ScaleChoice) -> FirstCamera:
         if scale.known is not None:
             if corners is None:
                 corners = _corners_in_photo(photo)
-            side, length_in = parse_known(scale.known, scale.units)
-            camera = rectify.rectify_by_known(photo, corners, side, length_in)
+            camera = rectify.rectify_by_known(photo, corners, *scale.known)
             return FirstCamera(camera, (), corners)
         if side_in is None:
             raise
@@ -108,10 +166,11 @@ def first_camera(photo: Photo, scale: ScaleChoice) -> FirstCamera:
 def parse_grain(text: str, units: Units) -> float:
     """Return the grain of finished sizes in inches."""
     grain_in = parse_length(text, default=units)
+    limits = {"in": "between 1/16 and 1 in", "cm": "between 2 and 25 mm"}
     if not MIN_GRAIN_IN <= grain_in <= MAX_GRAIN_IN:
         raise UsageError(
             f"Finished sizes can't go in steps of {text}.",
-            "Give a step between 1/16 and 1 in, like --grain 1/4 or --grain 5mm.",
+            f"Give a step {limits[units]}, like --grain 1/4in or --grain 5mm.",
         )
     return grain_in
 

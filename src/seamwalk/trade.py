@@ -79,8 +79,9 @@ SAFETY_PHOTO = (
 """Occupational guidance on stools (29 CFR 1926.1050(b)); local safety guidance comes first."""
 
 SAFETY_MACHINE = (
-    "Keep fingers about 1 in beside the needle, never in front; switch off before changing needle "
-    "or foot; a broken needle flies. Support the weight of the quilt, rest every 50 to 60 minutes."
+    "Keep fingers about 1 in (2.5 cm) beside the needle, never in front; switch off before "
+    "changing needle or foot; a broken needle flies. Support the weight of the quilt, rest every "
+    "50 to 60 minutes."
 )
 """Common guidance for sewing machines; the maker's manual comes first."""
 

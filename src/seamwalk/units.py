@@ -7,6 +7,7 @@ people and files come in.  One inch is 25.4 mm exactly (international yard and p
 
 import math
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Literal
 
@@ -132,10 +133,18 @@ def parse_length_between(text: str, low: str, high: str, *, default: Units = "in
     value = parse_length(text, default=default)
     # A hair more, for limits in one unit and lengths in the other.
     if not parse_length(low) - 1e-9 <= value <= parse_length(high) + 1e-9:
+        least, most = _told(low, default, math.ceil), _told(high, default, math.floor)
         raise UsageError(
-            f"“{text}” is not between {low} and {high}.", f"Give one from {low} to {high}."
+            f"“{text}” is not between {least} and {most}.", f"Give one from {least} to {most}."
         )
     return value
+
+
+def _told(limit: str, units: Units, rounded: Callable[[float], int]) -> str:
+    """Return a limit as it is written, or one in inches in whole millimetres that keep it."""
+    if units == "in" or not limit.endswith(" in"):
+        return limit
+    return f"{rounded(parse_length(limit) * MM_PER_IN - 1e-9) / 10:g} cm"
 
 
 def parse_size(text: str, *, default: Units = "in") -> tuple[float, float]:

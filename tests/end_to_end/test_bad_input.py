@@ -209,3 +209,26 @@ def test_a_picture_over_the_limit_is_refused_before_it_is_decoded(tmp_path, caps
     Image.new("1", (20000, 20000)).save(path)
     assert run(["measure", str(path), "--out", str(tmp_path / "out")]) == 1
     assert "250 million" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--square", "5.9x"], "“5.9x” is not a length"),
+        (["--size", "4o x 48", "--corners", "1,1 9,1 9,9 1,9"], "“4o” is not a length"),
+        (["--size", "40"], "“40” is not a size"),
+        (["--size", "40 x 48"], "--size alone does not say where the top lies"),
+        (["--corners", "1,2 3,4"], "2 corners"),
+        (["--corners", "1,1 1,9 9,9 9,1"], "the wrong way"),
+        (["--known", "width"], "--known “width”"),
+        (["--tape", "left"], "--tape “left”"),
+        (["--grain", "9"], "steps of 9"),
+        (["--grain", "9", "--units", "cm"], "between 2 and 25 mm"),
+    ],
+)
+@pytest.mark.parametrize("command", ["measure", "plan", "looks"])
+def test_a_slip_is_told_before_the_photo_is_read(command, words, said, tmp_path, capsys):
+    # There is no such photo: it would be said if the words were not looked at first.
+    photo = str(tmp_path / "none.jpg")
+    assert run([command, photo, "--out", str(tmp_path / "out"), *words]) == 2
+    assert said in capsys.readouterr().err

@@ -2,13 +2,16 @@
 
 import hashlib
 import json
+import re
 
 import pytest
+from tests.motifs.tops import grid, sizes_of
 from tests.routing.instances import arches
 from tests.routing.rules import broken_rules
 
 from seamwalk.cli import run
 from seamwalk.files.plan_file import read_plan, to_document, to_route, write_plan
+from seamwalk.files.top_file import write_top
 from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
@@ -129,6 +132,21 @@ def test_the_needle_in_centimetres(needle, quilt, tmp_path):
     assert _resume(quilt, tmp_path / "rest", *words) == 0
     rest = _checked(tmp_path / "rest" / "plan.json")
     assert rest.network.nodes[rest.begun.needle] == (4.0, 8.0)
+
+
+def test_the_needle_and_the_answers_are_in_the_units_of_the_top(quilt, tmp_path, capsys):
+    top = grid(4, 4, 4.0)
+    file = quilt / "top.json"
+    write_top(file, top, sizes_of(top), photo=None, rectification=None, units="cm")
+    words = ["--done-to", "9", "--needle"]
+    assert _resume(quilt, tmp_path / "rest", *words, "10.16, 20.32") == 0
+    rest = _checked(tmp_path / "rest" / "plan.json")
+    assert rest.network.nodes[rest.begun.needle] == (4.0, 8.0)
+    said = capsys.readouterr().out
+    assert " cm" in said
+    assert not re.search(r"\d in\b", said)
+    assert _resume(quilt, tmp_path / "far", *words, "90, 3") == 2
+    assert "The needle at 90.0, 3.0 cm would be off the quilt" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

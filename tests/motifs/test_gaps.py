@@ -195,6 +195,14 @@ def test_a_motif_with_a_spacing_is_brought_closer_together_first():
     assert told.places[0].closing.left_in == pytest.approx(2.0, rel=EXACT)
 
 
+def test_what_closes_a_gap_is_worded_in_her_units():
+    # 2 in are 5.08 cm: of spacings on a metric ruler 5 cm is the widest within.
+    top = grid(3, 3, 6.0)
+    report, area, sizes, choices = report_of(top, ["all=lines angle=0 spacing=3"], 2.0)
+    told = with_closings(report, area, sizes, choices, units="cm")
+    assert told.places[0].closing.wish == "all=lines spacing=5 cm angle=0"
+
+
 def test_a_plan_without_any_stitching_is_held_by_the_binding_alone():
     area = lay_out(grid(2, 2, 3.0))
     sizes = sizes_of(area.top)

@@ -18,9 +18,10 @@ from seamwalk.motifs.wish_measures import MEASURES
 from seamwalk.units import format_inches
 
 
-def plan_of(top, *wishes, circles_in=None):
+def plan_of(top, *wishes, circles_in=None, units="in"):
     sizes = sizes_of(top)
-    return make_strokes(top, sizes, choose(top, sizes, wishes), circles_in=circles_in)
+    choices = choose(top, sizes, wishes, units=units)
+    return make_strokes(top, sizes, choices, circles_in=circles_in, units=units)
 
 
 def stitched(plan):
@@ -132,9 +133,9 @@ def test_borders_with_usual_wishes_say_nothing(motif):
 
 
 def test_a_length_within_half_a_mark_is_kept():
-    assert instead("Arches rise by {}", None, [1.0], "…") == []
-    assert instead("Arches rise by {}", 1.0, [1.0, 1.02], "of this") == []
-    (said,) = instead("Arches rise by {}", 2.0, [1.0, 1.5], "of this")
+    assert instead("Arches rise by {}", None, [1.0], "…", "in") == []
+    assert instead("Arches rise by {}", 1.0, [1.0, 1.02], "of this", "in") == []
+    (said,) = instead("Arches rise by {}", 2.0, [1.0, 1.5], "of this", "in")
     assert said == "Arches rise by 1 to 1 1/2 in instead of 2 in, since of this."
 
 
@@ -153,3 +154,61 @@ def test_every_sentence_names_what_was_asked_for():
             choice = MotifChoice(patches, motif, like.depth_in, like.spacing_in)
             plan = make_strokes(top, sizes, [choice], area=area)
             assert any("240 in" in w for w in plan.warnings), (motif, measure, plan.warnings)
+
+
+@pytest.mark.parametrize(
+    ("wish", "says"),
+    # One inch is 2.54 cm exactly (international agreement, 1959).
+    [
+        ("arches 25", "Arches rise by .* cm instead of 25.0 cm"),
+        ("leaf-lines 12", "Leaves rise by .* cm instead of 12.0 cm"),
+        ("leaf-diagonals 12", "Leaves rise by .* cm instead of 12.0 cm"),
+        ("lines 50", r"Lines lie 5\.\d cm from the seams|Lines lie .* instead of 50.0 cm"),
+        ("waves 500", "“waves spacing=500 cm” is larger than 9 patches .*, 43.1 cm across"),
+        ("waves 8 high", "Waves are .* cm high instead of 8.0 cm"),
+        ("outline 12", "do not suit “outline depth=12 cm” .*“outline depth=.* cm” would fit"),
+        ("outline spacing=12", "one ring only: there is no room for more 12.0 cm apart"),
+        ("outline spacing=0.2", "Rings lie 0.3 cm apart instead of 0.2 cm"),
+        ("fans depth=15 spacing=10", "arcs lie .* cm apart instead of 10.0 cm"),
+        ("fans depth=2", "Fans of 2.0 cm are not possible, .* no tighter than 2.5 cm"),
+        ("fans spacing=1", "arcs up to 2.0 cm are left out"),
+        ("clamshells spacing=5 depth=8", "depth of 5.0 cm instead of 8.0 cm"),
+        ("clamshells 2", "Clamshells of radius 2.0 cm are not possible, .* tighter than 2.5 cm"),
+        ("clamshells 130", "“clamshells spacing=130 cm” leaves nothing"),
+    ],
+)
+def test_what_is_drawn_instead_is_told_in_her_units(wish, says):
+    plan = plan_of(grid(3, 3, 4.0), f"all={wish}", units="cm")
+    assert any(re.search(says, w) for w in plan.warnings), plan.warnings
+    assert not any(re.search(r"\d in\b", w) for w in plan.warnings), plan.warnings
+
+
+@pytest.mark.parametrize(
+    "wish", ["cable depth=8", "cable spacing=20", "three-strand-cable depth=8", "piano-keys 130"]
+)
+def test_borders_say_it_in_her_units(wish):
+    top, _ = framed(30, 36, [(4, "mitred")])
+    plan = plan_of(top, f"border={wish}", "middle=ditch", units="cm")
+    assert any(re.search(r"\d cm .*instead of \d+\.0 cm", w) for w in plan.warnings), plan.warnings
+    assert not any(re.search(r"\d in\b", w) for w in plan.warnings), plan.warnings
+
+
+def test_what_would_fit_lies_on_her_ruler():
+    # Half centimetres, as finished sizes of metric patterns (common practice, no source).
+    top = grid(3, 3, 4.0)
+    plan = plan_of(top, "all=clamshells 130", units="cm")
+    fits = plan.warnings[0].split("“")[-1].split("”")[0]
+    (number,) = re.findall(r"spacing=(\S+) cm", fits)
+    assert (2 * float(number)).is_integer()
+    assert plan_of(top, f"all={fits}", units="cm").warnings == ()
+
+
+def test_what_she_wrote_in_inches_stays_as_she_wrote_it():
+    plan = plan_of(grid(3, 3, 4.0), "all=waves 200 1/2 in", units="cm")
+    assert "“waves spacing=200 1/2 in” is larger" in plan.warnings[0]
+
+
+def test_sides_without_arches_are_told_in_her_units():
+    top = grid(8, 8, 1.0)
+    (said,) = {w for w in plan_of(top, "all=arches", units="cm").warnings if "arches" in w.lower()}
+    assert re.search(r"sides of [\d.]+( to [\d.]+)? cm .*no tighter than 2\.5 cm", said)

@@ -102,6 +102,12 @@ def test_off_the_quilt(place: tuple[float, float]) -> None:
         progress(line(), Said(done_to=1, needle=place))
 
 
+def test_off_the_quilt_is_told_in_her_units() -> None:
+    # 40 in are 101.6 cm exactly (international agreement, 1959).
+    with pytest.raises(UsageError, match=r"needle at 7\.6, 101\.6 cm would .* to 30\.5, 20\.3 cm"):
+        progress(line(), Said(done_to=1, needle=(3.0, 40.0), units="cm"))
+
+
 def test_errors_say_what_is_unknown() -> None:
     route = line()
     with pytest.raises(UsageError, match="no step 9: its steps go from 1 to 3"):

@@ -16,6 +16,7 @@ from seamwalk.routing.route import plan_route
 from seamwalk.sheets.guide_text import (
     WIDTH,
     circle_name,
+    class_words,
     guide_text,
     marking_lines,
     thread_lines,
@@ -152,3 +153,9 @@ def test_an_arc_flatter_than_any_circle_is_no_circle_to_find(planned):
     flat = MarkingStep("template", "arches", 1, 36.0, 36**2 * 4 + 1 / 16, ())
     (line, _) = marking_lines(MarkingGuide((flat,)), sizes, "in")
     assert "template of a very flat arc" in line
+
+
+def test_one_arc_is_one():
+    arcs = made()[0].circles.classes[0].arcs
+    assert ": 1 arc, " in class_words(replace(arcs, count=1), sizes_of(TOP), "in")
+    assert ": 2 arcs, " in class_words(replace(arcs, count=2), sizes_of(TOP), "in")

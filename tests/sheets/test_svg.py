@@ -158,3 +158,10 @@ def test_layout_of_a_tiny_plan():
     text = path_svg(b.route(), grid_top(1, 1))
     assert '<path d="M 0 0 A 107.95 107.95 0 0 0 101.6 0" data-order="1"' in text
     assert '<path d="M 101.6 0 L 101.6 101.6" data-order="2"' in text
+
+
+def test_the_description_has_the_size_in_her_units():
+    # The grid's top is 16 by 12 in; 1 in is 2.54 cm (international agreement, 1959).
+    for units, size in (("in", "Top 16 in x 12 in."), ("cm", "Top 40.6 cm x 30.5 cm.")):
+        root = ET.fromstring(path_svg(sampler_route(), grid_top(), units))
+        assert root.find(f"{SVG}desc").text.startswith(size)

@@ -49,6 +49,16 @@ def test_a_small_difference_is_eased_to_the_middle():
     assert "more than can be eased" not in text
 
 
+def test_what_side_borders_add_stands_with_the_length_that_is_cut():
+    # The top turned: now its lower edge is the longer one, and the width is eased.
+    turned = stretched(0.2).mapped(lambda p: p[:, ::-1] * [1, -1] + [0, 40])
+    (text,) = [t for t in advice(turned) if "For a border" in t]
+    assert text.endswith(
+        "cut upper and lower strips to the middle measure, 48 in plus twice the finished border "
+        "width, and ease the edges to them."
+    )
+
+
 def test_over_a_quarter_inch_from_the_mean_is_re_seamed():
     # Three measures deviating by over 1/4 in from their mean cannot be eased (handbook rule):
     # 48, 48 and 48 3/4 are 1/2 in off at one edge.

@@ -17,7 +17,9 @@ from seamwalk.errors import TopNotFoundError
 from seamwalk.model.picture import Photo
 from seamwalk.vision.outline import outline_in_photo
 from seamwalk.vision.outline_cloth import cloth_of
+from seamwalk.vision.outline_rim import RimSettings
 from seamwalk.vision.outline_shape import shaped
+from seamwalk.vision.top_mask import MaskSettings
 from seamwalk.vision.workpicture import lab_of
 
 PX_PER_IN = 12.0
@@ -219,3 +221,8 @@ def test_two_tops_are_refused():
 def test_a_picture_of_nothing_is_refused():
     with pytest.raises(TopNotFoundError):
         outline_in_photo(Photo(np.zeros((90, 90, 3), np.uint8), "x.jpg"))
+
+
+def test_floor_is_looked_for_exactly_where_the_mask_would_be_refused():
+    # One number for one question: does the top touch the rim of the photo?
+    assert RimSettings().touching == MaskSettings().touching

@@ -29,6 +29,7 @@ from seamwalk.errors import ScaleUncertainError, UsageError
 from seamwalk.model.picture import Photo, Reference
 from seamwalk.vision.rectify import (
     align,
+    corners_on,
     fit_camera,
     parse_corners,
     rectify_by_corners,
@@ -374,15 +375,15 @@ def test_align_is_not_led_by_one_crooked_side():
 )
 def test_each_wrong_list_of_corners_is_told_so(text, said):
     with pytest.raises(UsageError, match=said) as caught:
-        parse_corners(text, photo())
+        corners_on(photo(), parse_corners(text))
     assert caught.value.exit_status == 2
 
 
 def test_corners_are_read_as_written_on_the_files_pixels():
     text = "100,50.5  2000,60 ; 2100,3000  90,2900"
-    assert parse_corners(text, photo()) == pytest.approx(
+    assert corners_on(photo(), parse_corners(text)) == pytest.approx(
         np.array([[100, 50.5], [2000, 60], [2100, 3000], [90, 2900]])
     )
     halved = Photo(RGB, "x", reduction=2)
-    got = parse_corners("100,50.5 2000,60 2100,3000 90,2900", halved)
+    got = corners_on(halved, parse_corners("100,50.5 2000,60 2100,3000 90,2900"))
     assert got[0] == pytest.approx([(100.5) / 2 - 0.5, 51 / 2 - 0.5])

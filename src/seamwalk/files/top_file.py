@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from seamwalk.files.top_reading import SWEEP_DIGITS, TopDocument, read_top
+from seamwalk.files.top_reading import SWEEP_DIGITS, TopDocument, read_top, units_of
 from seamwalk.files.top_schema import SCHEMA, TopFile, schema
 from seamwalk.geometry.polygon import ring_of
 from seamwalk.model.picture import Photo, Rectification, View
@@ -28,7 +28,7 @@ PIXEL_DIGITS = 3
 ANGLE_DIGITS = 4
 """Decimals of degrees: a ten-thousandth of a degree is 0.0002 in over 100 in."""
 
-__all__ = ["TopDocument", "read_top", "schema", "to_document", "write_top"]
+__all__ = ["TopDocument", "read_top", "schema", "to_document", "units_of", "write_top"]
 
 
 def to_document(

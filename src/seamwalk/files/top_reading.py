@@ -102,6 +102,17 @@ def read_top(path: Path) -> TopDocument:
     )
 
 
+def units_of(path: Path) -> Units:
+    """Return the units of the top.json at `path`.
+
+    Raises
+    ------
+    FileFormatError
+        If the file cannot be read, or is not a top.json of this version.
+    """
+    return _parsed(path).units
+
+
 def _parsed(path: Path) -> TopFile:
     again = "Measure the photo again to make a new one."
     try:

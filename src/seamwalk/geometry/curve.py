@@ -189,6 +189,8 @@ class Curve:
     @property
     def length(self) -> float:
         """Total length."""
+        if len(self.pieces) == 1:
+            return self.pieces[0].length
         return sum(p.length for p in self.pieces)
 
     @property

@@ -23,10 +23,10 @@ from seamwalk.model.stitching import Marking, Stroke, StrokeId
 from seamwalk.model.top import PatchId
 from seamwalk.motifs.arc_classes import WishedArc, alike, arc_class
 from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_at_tangent, rise_for
-from seamwalk.motifs.instead import KEPT_IN, instead
+from seamwalk.motifs.instead import KEPT_IN, instead, span
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
-from seamwalk.units import format_inches
+from seamwalk.units import format_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,13 +115,15 @@ def arches(
             strokes += _strokes(
                 arch, diameter or 2 * radius, marking, region.area.binding, choice, settings
             )
-    foot = f"since the foot turns no tighter than {format_inches(smallest)} in"
+    units = region.units
+    foot = f"since the foot turns no tighter than {format_length(smallest, units)}"
     if flat:
-        warnings.append(f"Arches over sides of {_span(flat)} are flatter than the rest, {foot}.")
+        over = span(flat, units)
+        warnings.append(f"Arches over sides of {over} are flatter than the rest, {foot}.")
     if none:
-        warnings.append(f"Sides of {_span(none)} get no arches, {foot}.")
+        warnings.append(f"Sides of {span(none, units)} get no arches, {foot}.")
     room = "their patches, or the foot, leave no room for more"
-    warnings += instead("Arches rise by {}", choice.depth_in, drawn, room)
+    warnings += instead("Arches rise by {}", choice.depth_in, drawn, room, units)
     strokes.sort(key=lambda s: (s.patch or 0, s.id))
     return StrokePlan((*strokes, *straight), tuple(warnings), tuple(left_out), tuple(classes))
 
@@ -165,12 +167,6 @@ def _radius(
     if 2 * smallest_in <= chord or rise_for(chord, 2 * smallest_in) < settings.shallowest_in:
         return None, chord
     return smallest_in, chord
-
-
-def _span(lengths: list[float]) -> str:
-    """Return lengths as people say them: ``3/4 in`` or ``3/4 to 1 1/2 in``."""
-    low, high = format_inches(min(lengths)), format_inches(max(lengths))
-    return f"{low} in" if low == high else f"{low} to {high} in"
 
 
 def _strokes(

@@ -32,6 +32,7 @@ from seamwalk.motifs.circles import rise_at_tangent
 from seamwalk.motifs.instead import instead
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
+from seamwalk.units import Units
 
 BEYOND = 0.15
 """How far strands are drawn on past an open end, to be cut at the seam there, in chords."""
@@ -179,13 +180,13 @@ def cable(
             "The cable is flatter than asked for or usual, so that the foot can follow it and its "
             "strands stay inside the border."
         )
-    warnings += _not_as_asked(found, choice, settings)
+    warnings += _not_as_asked(found, choice, settings, region.units)
     left_out = tuple(o.patch for o in region.outlines if o.patch not in served)
     return StrokePlan(tuple(strokes), tuple(warnings), left_out, classes)
 
 
 def _not_as_asked(
-    found: list[_Fitted], choice: MotifChoice, settings: CableSettings
+    found: list[_Fitted], choice: MotifChoice, settings: CableSettings, units: Units
 ) -> Iterator[str]:
     """Yield what rise and chord the arcs have where these aren't nearly as asked for."""
     why = "whole arcs must fill each side, stay inside the border and suit the foot"
@@ -195,7 +196,8 @@ def _not_as_asked(
     ):
         if asked is not None:
             most = settings.near * asked
-            yield from instead(what, asked, [d for d in drawn if abs(d - asked) > most], why)
+            other = [d for d in drawn if abs(d - asked) > most]
+            yield from instead(what, asked, other, why, units)
 
 
 def three_strand_cable(region: Region, choice: MotifChoice) -> StrokePlan:

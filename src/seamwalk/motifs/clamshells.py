@@ -19,7 +19,7 @@ from seamwalk.motifs.instead import FINEST, instead
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.rows import RowAxes, row_axes
-from seamwalk.units import format_inches
+from seamwalk.units import format_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +44,12 @@ def clamshells(
     if not region.outlines:
         return StrokePlan(())
     radius = choice.spacing_in or choice.depth_in or settings.radius_in
-    foot = region.machine.smallest_radius_in
+    foot, units = region.machine.smallest_radius_in, region.units
     if radius < foot - 1e-9:
         warning = (
-            f"Clamshells of radius {format_inches(radius, FINEST)} in are not possible, since the "
-            f"foot turns no tighter than {format_inches(foot)} in: ask for a larger spacing."
+            f"Clamshells of radius {format_length(radius, units, FINEST)} are not possible, since "
+            f"the foot turns no tighter than {format_length(foot, units)}: ask for a larger "
+            "spacing."
         )
         return StrokePlan((), (warning,), tuple(o.patch for o in region.outlines))
     axes = row_axes(region, choice.angle_deg or 0.0)
@@ -60,7 +61,8 @@ def clamshells(
     patches = {s.patch for s in strokes if s.patch is not None}
     found = free_class(choice.motif, "rows", 2 * radius, 2 * foot, count, patches)
     both = "their spacing, which is their radius too, says so"
-    warnings = instead("Clamshells have a depth of {}", choice.depth_in, (radius,), both)
+    what = "Clamshells have a depth of {}"
+    warnings = instead(what, choice.depth_in, (radius,), both, units)
     return StrokePlan(strokes, tuple(warnings), classes=(found,) if strokes else ())
 
 

@@ -48,7 +48,9 @@ def leaf_diagonals(
         run = [_run(chords[key], backwards) for key, backwards in line.segments]
         lines[f"diagonal-{patch}-{number}"] = run
     smallest = region.machine.smallest_radius_in
-    drawn, classes, warnings = leaves(lines, "diagonals", wish, smallest, choice, settings)
+    drawn, classes, warnings = leaves(
+        lines, "diagonals", wish, smallest, choice, settings, region.units
+    )
     strokes = [part for s in drawn for part in _inside(s, region)]
     return StrokePlan(tuple(strokes), warnings, tuple(left_out), classes)
 

@@ -25,7 +25,7 @@ from seamwalk.motifs.instead import FINEST, instead
 from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.rows import RowAxes, row_axes
-from seamwalk.units import format_inches
+from seamwalk.units import format_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +73,13 @@ def fans(region: Region, choice: MotifChoice, settings: FanSettings | None = Non
     if not region.outlines:
         return StrokePlan(())
     spacing, count = _measures(choice, settings)
-    foot = region.machine.smallest_radius_in
+    foot, units = region.machine.smallest_radius_in, region.units
     # Rounding must not cost an arc that is exactly as tight as the foot turns.
     first = max(1, math.ceil(foot / spacing - 1e-9))
-    so_tight = f"since the foot turns no tighter than {format_inches(foot)} in"
+    so_tight = f"since the foot turns no tighter than {format_length(foot, units)}"
     if first > count:
-        asked = format_inches(count * spacing, FINEST)
-        warning = f"Fans of {asked} in are not possible, {so_tight}: ask for a larger depth."
+        asked = format_length(count * spacing, units, FINEST)
+        warning = f"Fans of {asked} are not possible, {so_tight}: ask for a larger depth."
         return StrokePlan((), (warning,), tuple(o.patch for o in region.outlines))
     axes = row_axes(region, choice.angle_deg or 0.0)
     arcs = range(first, count + 1)
@@ -93,11 +93,12 @@ def fans(region: Region, choice: MotifChoice, settings: FanSettings | None = Non
         for row, number in _places(axes, spacing * count)
         for one in _moved(fan[row == 0], axes, spacing * count, row, number)
     ]
-    whole = f"a whole number of them makes fans of {format_inches(spacing * count)} in"
-    warnings = instead("The fans' arcs lie {} apart", choice.spacing_in, (spacing,), whole)
+    whole = f"a whole number of them makes fans of {format_length(spacing * count, units)}"
+    what = "The fans' arcs lie {} apart"
+    warnings = instead(what, choice.spacing_in, (spacing,), whole, units)
     if first > 1:
-        small = format_inches((first - 1) * spacing)
-        which = f"arc of {small} in is" if first == 2 else f"arcs up to {small} in are"
+        small = format_length((first - 1) * spacing, units)
+        which = f"arc of {small} is" if first == 2 else f"arcs up to {small} are"
         warnings.append(f"The fans' innermost {which} left out, {so_tight}.")
     return StrokePlan(laid_over(region, laid, choice), tuple(warnings))
 

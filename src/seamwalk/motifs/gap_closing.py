@@ -20,6 +20,7 @@ from seamwalk.motifs.defaults import ChooseSettings, is_strip
 from seamwalk.motifs.gap_trials import Trials, Tried, stitched_elsewhere
 from seamwalk.motifs.gaps import HAIR_IN
 from seamwalk.motifs.wish import written
+from seamwalk.units import Units, to_inches
 
 SPACED = ("clamshells", "crosshatch", "fans", "lines", "piano-keys", "spiral", "waves")
 """Motifs whose lines `spacing` brings closer together."""
@@ -36,6 +37,14 @@ class ClosingSettings:
     named is tried in all of them."""
     spacings_in: tuple[float, ...] = (4.0, 3.0, 2.5, 2.0, 1.5, 1.25, 1.0, 0.75)
     """Spacings that people ask for, inches."""
+    spacings_cm: tuple[float, ...] = (10.0, 8.0, 6.0, 5.0, 4.0, 3.0, 2.5, 2.0)
+    """The same of people with a metric ruler, centimetres."""
+
+    def spacings(self, units: Units) -> tuple[float, ...]:
+        """Return the spacings that people with these units ask for, inches."""
+        if units == "cm":
+            return tuple(to_inches(s, units) for s in self.spacings_cm)
+        return self.spacings_in
 
 
 def with_closings(
@@ -46,6 +55,7 @@ def with_closings(
     machine: MachineProfile | None = None,
     *,
     circles_in: Sequence[float] | None = None,
+    units: Units = "in",
     settings: ClosingSettings | None = None,
 ) -> GapReport:
     """Return the report with what would close the widest gaps.
@@ -56,8 +66,11 @@ def with_closings(
         The plan that the report was made of.
     circles_in : sequence of float, optional
         Circles to draw round, inches: scales take their size.
+    units : {"in", "cm"}
+        That wishes are worded in.
     """
     settings = settings or ClosingSettings()
+    spacings = settings.spacings(units)
     machine = machine or MachineProfile()
     places = list(report.places)
     named: list[MotifChoice] = []
@@ -78,9 +91,9 @@ def with_closings(
         )
         # What closed a wider place of the same choice is the first to try.
         same = [c for c in named if c.patches == target.like.patches]
-        found = next(_closing(trials, target, same, settings), None)
+        found = next(_closing(trials, target, same, spacings), None)
         if found is not None:
-            wish = written(target.where, found.choice)
+            wish = written(target.where, found.choice, units)
             places[k] = replace(place, closing=Closing(wish, found.left_in))
             named.append(found.choice)
     return replace(report, places=tuple(places))
@@ -123,11 +136,11 @@ def _target(place: GapPlace, area: Area, sizes: Sizes, choices: Sequence[MotifCh
 
 
 def _closing(
-    trials: Trials, target: _Target, same: Sequence[MotifChoice], settings: ClosingSettings
+    trials: Trials, target: _Target, same: Sequence[MotifChoice], spacings: Sequence[float]
 ) -> Iterator[Tried]:
     """Yield what closes all gaps of a place, the best first."""
     limit = trials.limit_in + HAIR_IN
-    spacings, like = settings.spacings_in, target.like
+    like = target.like
     plain = MotifChoice(like.patches, "ditch")
     closer = [s for s in spacings if s <= limit]
     alike: list[MotifChoice] = []

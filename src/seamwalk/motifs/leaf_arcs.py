@@ -19,6 +19,7 @@ from seamwalk.motifs.arc_classes import WishedArc, alike, arc_class
 from seamwalk.motifs.circles import diameter_for, rise_at_tangent, rise_for, tangent_rad
 from seamwalk.motifs.instead import KEPT_IN, instead
 from seamwalk.motifs.outlines import Outline
+from seamwalk.units import Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +129,7 @@ def leaves(
     smallest_in: float,
     choice: MotifChoice,
     settings: LeafSettings,
+    units: Units,
 ) -> tuple[tuple[Stroke, ...], tuple[ArcClass, ...], tuple[str, ...]]:
     """Return both passes of all lines, the classes of their arcs, and warnings.
 
@@ -141,6 +143,8 @@ def leaves(
         Angle between chord and arc that is wished for.
     smallest_in : float
         Tightest radius of the foot.
+    units : {"in", "cm"}
+        Of the warnings.
     """
     wanted = [
         leaf
@@ -187,7 +191,7 @@ def leaves(
     return (
         strokes,
         tuple(classes),
-        tuple(instead("Leaves rise by {}", choice.depth_in, lower, room)),
+        tuple(instead("Leaves rise by {}", choice.depth_in, lower, room, units)),
     )
 
 

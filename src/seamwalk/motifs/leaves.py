@@ -42,7 +42,9 @@ def leaf_lines(
             name = f"{name}-{count[name]}"
         named[name] = run
     smallest = region.machine.smallest_radius_in
-    strokes, classes, warnings = leaves(named, "seams", wish, smallest, choice, settings)
+    strokes, classes, warnings = leaves(
+        named, "seams", wish, smallest, choice, settings, region.units
+    )
     return StrokePlan(strokes, warnings, classes=classes)
 
 

@@ -73,7 +73,8 @@ def lines(region: Region, choice: MotifChoice, settings: LineSettings | None = N
     warnings: list[str] = []
     if strokes and max(gaps) < settings.far_closer * spacing:
         one = "each patch has one along its middle, however narrow it is"
-        warnings = instead("Lines lie {} from the seams", choice.spacing_in, gaps, one)
+        what = "Lines lie {} from the seams"
+        warnings = instead(what, choice.spacing_in, gaps, one, region.units)
     return StrokePlan(tuple(strokes), tuple(warnings), tuple(left_out))
 
 

@@ -25,6 +25,7 @@ from seamwalk.model.stitching import Stroke
 from seamwalk.model.top import PatchId, Seam
 from seamwalk.motifs.area import Area
 from seamwalk.motifs.outlines import Outline
+from seamwalk.units import Units
 
 GROUP = "seamwalk.motifs"
 """Entry-point group in which installed packages name their motifs."""
@@ -42,11 +43,14 @@ class Region:
         Covered as one.
     machine : MachineProfile
         Its smallest radius holds for every curve.
+    units : {"in", "cm"}
+        Of lengths in warnings; all else is inches.
     """
 
     area: Area
     patches: tuple[PatchId, ...]
     machine: MachineProfile
+    units: Units = "in"
 
     @cached_property
     def outlines(self) -> tuple[Outline, ...]:

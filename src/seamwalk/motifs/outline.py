@@ -20,7 +20,7 @@ from seamwalk.motifs.instead import FINEST, instead
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.outlines import Outline
 from seamwalk.trade import OUTLINE_INSET_IN
-from seamwalk.units import format_inches
+from seamwalk.units import format_length
 
 SMALLEST_RING_IN = 2.0
 """A ring shorter than this is a blob of thread, inches (1/2 in square)."""
@@ -48,10 +48,10 @@ def outline(region: Region, choice: MotifChoice) -> StrokePlan:
     if choice.spacing_in is not None and max(map(len, rings), default=0) > 1:
         drawn = (max(choice.spacing_in, CLOSEST_IN),)
         thick = "closer ones would be one thick line"
-        warnings = instead("Rings lie {} apart", choice.spacing_in, drawn, thick)
+        warnings = instead("Rings lie {} apart", choice.spacing_in, drawn, thick, region.units)
     elif choice.spacing_in is not None and strokes:
-        asked = format_inches(choice.spacing_in, FINEST)
-        warnings = [f"Each patch has one ring only: there is no room for more {asked} in apart."]
+        asked = format_length(choice.spacing_in, region.units, FINEST)
+        warnings = [f"Each patch has one ring only: there is no room for more {asked} apart."]
     return StrokePlan(tuple(strokes), tuple(warnings), tuple(left_out))
 
 

@@ -51,7 +51,8 @@ def piano_keys(
     warnings: list[str] = []
     lengths = [math.dist(*side.inner) for border in found for side in border.sides]
     if choice.spacing_in is not None and lengths and _count(max(lengths), spacing) < 2:
-        warnings = instead("Keys are {} wide", spacing, lengths, "no side has room for two")
+        room = "no side has room for two"
+        warnings = instead("Keys are {} wide", spacing, lengths, room, region.units)
     for border in found:
         outlines = [o for o in region.outlines if o.patch in border.patches]
         served.update(o.patch for o in outlines)

@@ -24,6 +24,7 @@ from seamwalk.motifs.ground import ground
 from seamwalk.motifs.motif import Region, StrokePlan, find
 from seamwalk.motifs.unmet import left_nothing, left_out, refuse_empty
 from seamwalk.trade import BINDING_SEAM_IN
+from seamwalk.units import Units
 
 __all__ = ["StrokePlan", "choose", "make_strokes", "refuse_empty", "weld"]
 
@@ -37,6 +38,7 @@ def make_strokes(
     binding_in: float = BINDING_SEAM_IN,
     area: Area | None = None,
     circles_in: Sequence[float] | None = None,
+    units: Units = "in",
 ) -> StrokePlan:
     """Return all strokes of the choices together with the ground that joins them.
 
@@ -57,6 +59,8 @@ def make_strokes(
     circles_in : sequence of float, optional
         Diameters of the circles that there are to draw round, inches: every class of arcs gets
         one of them, as few as there can be.  Without it arcs are as the motifs wish.
+    units : {"in", "cm"}
+        Of lengths in warnings.
 
     Raises
     ------
@@ -70,20 +74,21 @@ def make_strokes(
     names = {s.patch: s.class_name for s in sizes.patches}
     strokes: dict[StrokeId, Stroke] = {}
     warnings: list[str] = []
-    plans = [find(c.motif)(Region(area, c.patches, machine), c) for c in choices]
+    regions = [Region(area, c.patches, machine, units) for c in choices]
+    plans = [find(c.motif)(region, c) for region, c in zip(regions, choices, strict=True)]
     circles = None
     if circles_in is not None:
         circles = choose_circles([k for plan in plans for k in plan.classes], circles_in)
-        plans = _drawn_round(circles, plans, choices, area, machine)
-    for choice, found in zip(choices, plans, strict=True):
+        plans = _drawn_round(circles, plans, choices, regions)
+    for region, choice, found in zip(regions, choices, plans, strict=True):
         warnings += found.warnings
-        warnings += left_nothing(Region(area, choice.patches, machine), choice, found, names)
+        warnings += left_nothing(region, choice, found, names)
         _add(strokes, found.strokes)
         if found.left_out:
-            region = Region(area, found.left_out, machine)
-            warnings.append(left_out(region, choice, names))
+            other = replace(region, patches=found.left_out)
+            warnings.append(left_out(other, choice, names))
             rest = MotifChoice(found.left_out, "ditch")
-            _add(strokes, find("ditch")(region, rest).strokes)
+            _add(strokes, find("ditch")(other, rest).strokes)
     ends = [q for s in strokes.values() for q in (s.curve.start, s.curve.end)]
     for stroke in ground(area, ends=ends):
         strokes.setdefault(stroke.id, stroke)
@@ -99,20 +104,18 @@ def _drawn_round(
     circles: CircleChoice,
     plans: Sequence[StrokePlan],
     choices: Sequence[MotifChoice],
-    area: Area,
-    machine: MachineProfile,
+    regions: Sequence[Region],
 ) -> list[StrokePlan]:
     """Return the plans with their arcs drawn round the chosen circles."""
     out: list[StrokePlan] = []
     first = 0
-    for choice, plan in zip(choices, plans, strict=True):
+    for region, choice, plan in zip(regions, choices, plans, strict=True):
         mine = circles.classes[first : first + len(plan.classes)]
         first += len(mine)
         if not mine:
             out.append(plan)
             continue
         found = (None if c.circle is None else c.circle.diameter_in for c in mine)
-        region = Region(area, choice.patches, machine)
         out.append(find(choice.motif)(region, replace(choice, circles_in=tuple(found))))
     return out
 

@@ -15,12 +15,13 @@ from seamwalk.model.top import PatchId
 from seamwalk.motifs.instead import FINEST
 from seamwalk.motifs.motif import Region, StrokePlan, find
 from seamwalk.motifs.wish import written_motif
-from seamwalk.units import format_inches
+from seamwalk.trade import GRAIN_CM, GRAIN_IN
+from seamwalk.units import Units, format_length, to_inches
 
 SMALLEST_TRIED_IN = 0.5
 """Nothing smaller is tried for a wish that is too large, inches."""
 
-GRAIN_IN = 1 / 8
+STEP_IN: dict[Units, float] = {"in": GRAIN_IN, "cm": to_inches(GRAIN_CM, "cm")}
 """What would fit is told in steps of this, inches."""
 
 Names = Mapping[PatchId, str]
@@ -38,18 +39,20 @@ def left_nothing(region: Region, choice: MotifChoice, plan: StrokePlan, names: N
     """
     if choice.motif == "none" or plan.left_out:
         return []
-    asked = f"“{written_motif(choice)}”"
+    units = region.units
+    asked = f"“{written_motif(choice, units)}”"
     where = _patches(choice.patches, names)
     across = _across(region)
     if any(s.required for s in plan.strokes):
         largest = _largest(choice)
         # The motif's own sentence on it says more.
-        told = any(f" {format_inches(largest, FINEST)} in" in w for w in plan.warnings)
+        said = f" {format_length(largest, units, FINEST)}"
+        told = any(said in w for w in plan.warnings)
         if told or largest <= across:
             return []
-        room = format_inches(across)
+        room = format_length(across, units)
         few = "only what little meets them is drawn"
-        return [f"{asked} is larger than {where}, {room} in across: {few}."]
+        return [f"{asked} is larger than {where}, {room} across: {few}."]
     return [f"{asked} leaves nothing to stitch in {where}{_why(region, choice, across)}."]
 
 
@@ -60,7 +63,7 @@ def left_out(region: Region, choice: MotifChoice, names: Names) -> str:
     verb = "does not suit" if one else "do not suit"
     gets = "gets the ditch instead" if one else "get the ditch instead"
     measured = choice.depth_in is not None or choice.spacing_in is not None
-    asked = f"“{written_motif(choice)}”" if measured else choice.motif
+    asked = f"“{written_motif(choice, region.units)}”" if measured else choice.motif
     hint = _hint(region, choice)
     return f"{where} {verb} {asked} and {gets}{f'; {hint}' if hint else ''}."
 
@@ -97,7 +100,7 @@ def _why(region: Region, choice: MotifChoice, across: float) -> str:
 def _hint(region: Region, choice: MotifChoice) -> str:
     """Return what wish would fit, nothing where none is found soon."""
     found = _fitting(region, choice)
-    return "" if found is None else f"“{written_motif(found)}” would fit"
+    return "" if found is None else f"“{written_motif(found, region.units)}” would fit"
 
 
 def _fitting(region: Region, choice: MotifChoice) -> MotifChoice | None:
@@ -106,17 +109,18 @@ def _fitting(region: Region, choice: MotifChoice) -> MotifChoice | None:
     Few are tried, each half of the one before.
     """
     depth, spacing = choice.depth_in, choice.spacing_in
+    step = STEP_IN[region.units]
     most = _largest(choice)
     if not most or not region.outlines:
         return None
     size = min(most, _across(region)) / 2
     while size >= SMALLEST_TRIED_IN:
-        share = GRAIN_IN * math.floor(size / GRAIN_IN + 1e-9) / most
+        share = step * math.floor(size / step + 1e-9) / most
         like = replace(
             choice,
             patches=region.patches,
-            depth_in=None if depth is None else _grained(depth * share),
-            spacing_in=None if spacing is None else _grained(spacing * share),
+            depth_in=None if depth is None else _grained(depth * share, step),
+            spacing_in=None if spacing is None else _grained(spacing * share, step),
             circles_in=(),
         )
         found = find(choice.motif)(region, like)
@@ -132,8 +136,8 @@ def _largest(choice: MotifChoice) -> float:
     return max(choice.spacing_in or 0.0, choice.depth_in or 0.0)
 
 
-def _grained(value_in: float) -> float:
-    return max(GRAIN_IN, GRAIN_IN * round(value_in / GRAIN_IN))
+def _grained(value_in: float, step_in: float) -> float:
+    return max(step_in, step_in * round(value_in / step_in))
 
 
 def _across(region: Region) -> float:

@@ -18,7 +18,7 @@ from seamwalk.motifs.laid_over import Laid, laid_over
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.rows import row_axes
 from seamwalk.motifs.wave_shape import WaveSettings, fitting_wave, serpentine
-from seamwalk.units import format_inches
+from seamwalk.units import Units, format_length
 
 ONE_CIRCLE_IN = 1 / 64
 """Radii that differ by less are one to the hand, inches."""
@@ -46,7 +46,7 @@ def waves(region: Region, choice: MotifChoice, settings: WaveSettings | None = N
         laid, flattest = _across(region, choice, settings)
     wish = choice.depth_in or settings.depth_in
     least = settings.least_in if choice.depth_in is None else wish - KEPT_IN
-    warnings = () if flattest >= least else (_flatter(flattest, wish, settings),)
+    warnings = () if flattest >= least else (_flatter(flattest, wish, settings, region.units),)
     strokes = laid_over(region, laid, choice)
     stitched = {s.patch for s in strokes}
     left_out = tuple(p for b in found for p in b.squares if p not in stitched)
@@ -125,14 +125,14 @@ def _marking(curve: Curve) -> Marking:
     return "circle" if max(radii) - min(radii) < ONE_CIRCLE_IN else "template"
 
 
-def _flatter(rise: float, wish: float, settings: WaveSettings) -> str:
-    asked = format_inches(wish, FINEST)
+def _flatter(rise: float, wish: float, settings: WaveSettings, units: Units) -> str:
+    asked = format_length(wish, units, FINEST)
     if rise < settings.straight_in:
         return (
-            f"Waves of {asked} in have no room or would be too tight for the foot: straight lines "
+            f"Waves of {asked} have no room or would be too tight for the foot: straight lines "
             "take their place."
         )
     return (
-        f"Waves are {format_inches(rise, FINEST)} in high instead of {asked} in: there is no room "
-        "for more, or the foot could not follow."
+        f"Waves are {format_length(rise, units, FINEST)} high instead of {asked}: there is no "
+        "room for more, or the foot could not follow."
     )

@@ -98,17 +98,20 @@ def winner(wishes: Sequence[Wish], patch: PatchId) -> Wish | None:
     return max(reversed(fitting), key=lambda w: w.place.rank, default=None)
 
 
-def written(where: str, like: MotifChoice) -> str:
-    """Return a wish that `read_wish` reads as exactly this, whatever the units."""
-    return f"{where}={written_motif(like)}"
+def written(where: str, like: MotifChoice, units: Units = "in") -> str:
+    """Return a wish that `read_wish` reads as exactly this, whatever units it is told."""
+    return f"{where}={written_motif(like, units)}"
 
 
-def written_motif(like: MotifChoice) -> str:
-    """Return a motif with its measures as a wish has them after its place."""
+def written_motif(like: MotifChoice, units: Units = "in") -> str:
+    """Return a motif with its measures as a wish has them after its place.
+
+    Lengths have their unit: `units`, or the other one where only that writes them shortly.
+    """
     out = [like.motif]
     for name, value in (("depth", like.depth_in), ("spacing", like.spacing_in)):
         if value is not None:
-            out.append(f"{name}={format_exact(value)}")
+            out.append(f"{name}={format_exact(value, units)}")
     if like.angle_deg is not None:
         out.append(f"angle={like.angle_deg:g}")
     if like.edge != "none":

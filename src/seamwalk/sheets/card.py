@@ -115,8 +115,9 @@ def _check(paper: str, card_id: int, side_in: float) -> None:
     largest = room * CELLS / (CELLS + 2)
     if not SMALLEST_SIDE_IN <= side_in <= largest:
         raise UsageError(
-            f"A card of {side_in:g} in does not suit {paper} paper.",
-            f"Choose a side from {SMALLEST_SIDE_IN:g} in to {int(largest * 8) / 8:g} in.",
+            f"A card of {_side_text(side_in)} does not suit {paper} paper.",
+            f"Choose a side from {_side_text(SMALLEST_SIDE_IN)} to "
+            f"{_side_text(int(largest * 8) / 8)}.",
         )
 
 

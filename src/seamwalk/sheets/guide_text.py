@@ -134,7 +134,7 @@ def class_words(arcs: ArcClass, sizes: Sizes, units: Units) -> str:
     what = "round circles of about" if arcs.free else _ARCS[arcs.over]
     return (
         f"{arcs.motif} {what} {format_length(arcs.chord_in, units)}: "
-        f"{arcs.count} arcs{', ' + where if where else ''}"
+        f"{arcs.count} arc{'' if arcs.count == 1 else 's'}{', ' + where if where else ''}"
     )
 
 

@@ -72,7 +72,7 @@ class HoldWords:
         out = [
             f"{self._number(whole.mean)} {self.units} of stitching on a square {self.units}; "
             f"averaged over {format_length(report.map.across_in, self.units)}, from {spread} "
-            f"on nine tenths of the top (variation {whole.variation:.0%})."
+            f"on nine tenths of the top (variation {100 * whole.variation:.0f} %)."
         ]
         if len(report.regions) > 1:
             told = list(report.regions)

@@ -20,7 +20,7 @@ from seamwalk.model.route import Route
 from seamwalk.model.top import Top
 from seamwalk.sheets.palette import BLACK, BLUE, GREEN, GREY, INK, VERMILION
 from seamwalk.sheets.walk import Run, Stop, runs, stops
-from seamwalk.units import MM_PER_IN, format_inches
+from seamwalk.units import MM_PER_IN, Units, format_length
 
 LAYERS: dict[str, tuple[str, str]] = {
     "outline": (GREY, "Raw edge of the top"),
@@ -42,7 +42,7 @@ _DECIMALS = 4
 """A ten-thousandth of a millimetre: far below a thread, and stable between machines."""
 
 
-def path_svg(route: Route, top: Top) -> str:
+def path_svg(route: Route, top: Top, units: Units = "in") -> str:
     """Return the whole path as an SVG document.
 
     Parameters
@@ -52,6 +52,8 @@ def path_svg(route: Route, top: Top) -> str:
         place in the order as ``data-order``.
     top : Top
         For the raw edge and the size.
+    units : {"in", "cm"}
+        Of the size in its description.
     """
     x0, y0, x1, y1 = top.outline.bounds
     w, h = (x1 - x0) * MM_PER_IN, (y1 - y0) * MM_PER_IN
@@ -67,7 +69,7 @@ def path_svg(route: Route, top: Top) -> str:
     walk = runs(route)
     ET.SubElement(svg, "title").text = "Stitch path"
     ET.SubElement(svg, "desc").text = (
-        f"Top {format_inches(x1 - x0)} x {format_inches(y1 - y0)} in. "
+        f"Top {format_length(x1 - x0, units)} x {format_length(y1 - y0, units)}. "
         f"One user unit is 1 mm. Threads: {len(route.threads)}. Dashed: second pass. "
         f"Dotted: travel."
     )

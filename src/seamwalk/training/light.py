@@ -11,6 +11,7 @@ from dataclasses import astuple, dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from seamwalk.geometry.blur import STEP_WIDTH
 from seamwalk.training.noise import HILLS, SIDE
 from seamwalk.training.sketch import Ingredients
 
@@ -19,9 +20,6 @@ NUMBERS = 64
 
 GRID_PX = 16
 """Side of JPEG's compression grid with halved colour, pixels."""
-
-RIDGE_SPREAD = 2.5
-"""A step of height h blurred by a Gaussian of σ has the slope h / (2.5 σ) = h / (√(2π) σ)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +215,7 @@ def _relief(rng: np.random.Generator) -> dict[str, float]:
     tangent = _log_uniform(rng, 0.3, 3.0)
     sigma = _log_uniform(rng, 0.5, 3.5)
     spread = _log_uniform(rng, 1.0, 14.0)
-    per_contrast = RIDGE_SPREAD * sigma / tangent
+    per_contrast = STEP_WIDTH * sigma / tangent
     ditch = _log_uniform(rng, 0.02, 0.6)
     if _chance(rng, 0.15):
         ditch = -0.3 * ditch if _chance(rng, 0.5) else 0.0
@@ -229,7 +227,7 @@ def _relief(rng: np.random.Generator) -> dict[str, float]:
         "ditch": ditch,
         "ditch_sigma_px": _log_uniform(rng, 0.3, 1.3),
         "loft_px": _log_uniform(rng, 0.02, 0.5)
-        * RIDGE_SPREAD
+        * STEP_WIDTH
         * spread
         / tangent
         * _chance(rng, 0.5),

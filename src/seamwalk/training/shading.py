@@ -9,6 +9,7 @@ import math
 
 import torch
 
+from seamwalk.geometry.blur import STEP_WIDTH
 from seamwalk.training.laid_cloth import LaidCloth
 from seamwalk.training.light import COLUMN
 from seamwalk.training.noise import HILLS
@@ -184,7 +185,7 @@ def meetings(labels: torch.Tensor) -> torch.Tensor:
 
 def _peak(sigma_px: torch.Tensor) -> torch.Tensor:
     """Bring the middle of a blurred line one pixel wide back to 1: (B,) to (B, 1, 1)."""
-    return (sigma_px * math.sqrt(2 * math.pi)).clamp_min(1.0).view(-1, 1, 1)
+    return (sigma_px * STEP_WIDTH).clamp_min(1.0).view(-1, 1, 1)
 
 
 def ditches(lines: torch.Tensor, light: torch.Tensor) -> torch.Tensor:

@@ -137,10 +137,12 @@ def _borders(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
         limit = _limit_of_differences(e.doubt, start, end)
         apart = np.abs(values - values.mean())
         least, most = plain(values.min(), e.units), plain(values.max(), e.units)
-        cut = f"{plain(through.value_in, e.units)} {e.units}"
+        # What the side borders add to the width.
+        more = " plus twice the finished border width" if name == "width" else ""
+        cut = f"{plain(through.value_in, e.units)} {e.units}{more}"
         if (apart - limit > SIZE_TOLERANCE_IN).any():
             weight = max(weight, 78.0)
-            mean = f"{plain(float(values.mean()), e.units)} {e.units}"
+            mean = f"{plain(float(values.mean()), e.units)} {e.units}{more}"
             text.append(
                 f"the {name} is {least} to {most} {e.units}, more than can be eased: take in or "
                 f"let out seams along the edge that differs, then cut {strips} to the mean, {mean}"
@@ -153,11 +155,7 @@ def _borders(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
             )
         else:
             text.append(f"cut {strips} by the {name} through the middle, {cut}")
-    yield (
-        weight,
-        f"For a border, {text[0]}. Sew those on first; then {text[1]} plus twice the finished "
-        "border width.",
-    )
+    yield weight, f"For a border, {text[0]}. Sew those on first; then {text[1]}."
 
 
 def _middles(runs: list[NDArray[np.float64]]) -> NDArray[np.float64]:

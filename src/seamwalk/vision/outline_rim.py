@@ -13,7 +13,7 @@ import numpy as np
 
 from seamwalk.model.picture import Rgb
 from seamwalk.vision.outline_cloth import cells_of, share_of
-from seamwalk.vision.top_mask import Mask, on_rim
+from seamwalk.vision.top_mask import Mask, MaskSettings, on_rim
 from seamwalk.vision.workpicture import lab_of
 
 
@@ -21,8 +21,9 @@ from seamwalk.vision.workpicture import lab_of
 class RimSettings:
     """When cloth at the rim of a photo is floor."""
 
-    touching: float = 0.04
-    """Share of the mask's own rim on the photo's from which its colours are asked."""
+    touching: float = MaskSettings().touching
+    """Share of the mask's own rim on the photo's from which its colours are asked: with less it
+    is a whole top's mask already."""
     band: float = 0.03
     """Width of the rim, share of the photo's shorter side."""
     rounds: int = 8

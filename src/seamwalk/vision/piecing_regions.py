@@ -109,7 +109,7 @@ def _join_small(labels: Labels, least_px: float, thinnest_px: float) -> Labels:
     if small[1:].all():
         raise TopologyError(
             "No region in the picture is large enough for a patch.",
-            "Take the photo closer, so that an inch covers more of the picture.",
+            "Take the photo closer, so that each patch covers more of the picture.",
         )
     border = border_lengths(labels)
     out_of = np.arange(n + 1)

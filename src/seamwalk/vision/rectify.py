@@ -28,12 +28,18 @@ from seamwalk.vision.camera_report import (
     turned_to_picture,
     with_warnings,
 )
-from seamwalk.vision.rectify_corners import parse_corners, rectify_by_corners, rectify_by_known
+from seamwalk.vision.rectify_corners import (
+    corners_on,
+    parse_corners,
+    rectify_by_corners,
+    rectify_by_known,
+)
 from seamwalk.vision.rectify_lines import LineEvidence, LineSettings, line_evidence
 from seamwalk.vision.tape import TapeEvidence
 
 __all__ = [
     "align",
+    "corners_on",
     "fit_camera",
     "parse_corners",
     "rectify_by_corners",

@@ -76,21 +76,19 @@ LEAST_PX = 60.0
 """Pixels between two corners of a top: an edge of 40 in with fewer shows no patches."""
 
 
-def parse_corners(text: str, photo: Photo) -> Points:
-    """Return the corners (4, 2) in pixels of `photo` that ``--corners`` gave.
+def parse_corners(text: str) -> Points:
+    """Return the corners (4, 2) that ``--corners`` gave, in pixels of the photo's file.
 
     Parameters
     ----------
     text : str
         Four pairs ``x,y``, clockwise from the top's upper left, in pixels of the file's picture
         turned upright.
-    photo : Photo
-        For its size and reduction.
 
     Raises
     ------
     UsageError
-        If they are not four points in the picture, clockwise, round a convex shape.
+        If they are not four points, clockwise, round a convex shape.
     """
     number = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)"
     pairs = re.findall(rf"({number})\s*,\s*({number})", text)
@@ -99,7 +97,19 @@ def parse_corners(text: str, photo: Photo) -> Points:
         raise UsageError(f"“{text}” is not a list of corners.", _HOW)
     if len(pairs) != 4:
         raise UsageError(f"There are {len(pairs)} corners in “{text}”, not four.", _HOW)
-    file_px = np.array([[float(x), float(y)] for x, y in pairs])
+    corners = np.array([[float(x), float(y)] for x, y in pairs])
+    _refuse_wrong_way(corners)
+    return corners
+
+
+def corners_on(photo: Photo, file_px: Points) -> Points:
+    """Return corners (4, 2) in pixels of a photo's file as pixels of `photo`.
+
+    Raises
+    ------
+    UsageError
+        If they lie outside the picture, or are too near to one another.
+    """
     return check_corners((file_px + 0.5) / photo.reduction - 0.5, photo)
 
 
@@ -127,15 +137,28 @@ def check_corners(corners_px: ArrayLike, photo: Photo) -> Points:
                 "The whole top must be in the photo; count pixels from its upper left.",
             )
     edge = np.roll(corners, -1, axis=0) - corners
-    after = np.roll(edge, -1, axis=0)
-    turn = edge[:, 0] * after[:, 1] - edge[:, 1] * after[:, 0]
     shortest, longest = np.sort(np.hypot(*edge.T))[[0, -1]].tolist()
     if shortest > 0 and longest <= LEAST_PX:
         raise UsageError(
             f"The corners are only {longest:.0f} pixels apart: too few to measure a top.",
             "Count pixels in the photo itself, not in a smaller copy of it.",
         )
-    if (np.abs(turn) <= 1e-3 * longest**2).any():
+    _refuse_wrong_way(corners)
+    return np.clip(corners, -0.5, size - 0.5)
+
+
+def _refuse_wrong_way(corners: Points) -> None:
+    """Refuse four corners that do not go clockwise round a convex shape, upper left first.
+
+    Raises
+    ------
+    UsageError
+        If they do not.
+    """
+    edge = np.roll(corners, -1, axis=0) - corners
+    after = np.roll(edge, -1, axis=0)
+    turn = edge[:, 0] * after[:, 1] - edge[:, 1] * after[:, 0]
+    if (np.abs(turn) <= 1e-3 * np.hypot(*edge.T).max() ** 2).any():
         raise UsageError("Three of the corners lie on one line, or two are the same.", _HOW)
     if (turn < 0).all():
         raise UsageError("The corners go round the wrong way, as in a looking glass.", _HOW)
@@ -147,7 +170,6 @@ def check_corners(corners_px: ArrayLike, photo: Photo) -> Points:
         sums = np.sort(corners.sum(axis=1))
         if corners[0].sum() - sums[0] > 0.25 * (sums[-1] - sums[0]):
             raise UsageError("The first corner is not the upper left one.", _HOW)
-    return np.clip(corners, -0.5, size - 0.5)
 
 
 def rectify_by_corners(

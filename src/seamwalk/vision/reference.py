@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamwalk.errors import ReferenceNotFoundError, ScaleUncertainError
+from seamwalk.geometry.blur import STEP_WIDTH
 from seamwalk.geometry.projective import Matrix, Points, apply, fit
 from seamwalk.model.card import CELLS, DEFAULT_SIDE_IN, IDS, MARKER_AT
 from seamwalk.model.picture import Photo, Reference
@@ -141,7 +142,7 @@ def find_cards(
         if blur_px > s.unreadable_blur_px:
             raise ScaleUncertainError(
                 "The photo is too blurred to make out a card (its sharpest edges are "
-                f"{2.5 * blur_px:.0f} pixels wide).",
+                f"{STEP_WIDTH * blur_px:.0f} pixels wide).",
                 "Hold the phone still, tap on the card to focus, and give it more light.",
             )
         raise ReferenceNotFoundError("I can't see the whole card in this photo.", _ADVICE_WHOLE)
@@ -198,10 +199,7 @@ def _markers(grey: Grey, settings: CardSettings) -> list[tuple[int, Points]]:
 
 
 def _sharpest_px(grey: Grey) -> float:
-    """Return the blur (standard deviation, pixels) of the photo's sharpest clear edges.
-
-    A blurred step of height h has the greatest slope h / (σ √2π).
-    """
+    """Return the blur (standard deviation, pixels) of the photo's sharpest clear edges."""
     import cv2
 
     smooth = cv2.GaussianBlur(grey, (0, 0), 1.0).astype(np.float32)
@@ -214,7 +212,7 @@ def _sharpest_px(grey: Grey) -> float:
     clear = (height > 50) & (slope > 0)
     if not clear.any():
         return 0.0
-    return float(np.percentile(height[clear] / slope[clear], 2) / np.sqrt(2 * np.pi))
+    return float(np.percentile(height[clear] / slope[clear], 2) / STEP_WIDTH)
 
 
 def _look(detector, grey: Grey, scale: float, found: list[tuple[int, Points]]) -> None:  # type: ignore[no-untyped-def]
@@ -283,8 +281,8 @@ def _measure(
 
 def _too_blurred(number: int, blur_px: float) -> ScaleUncertainError:
     return ScaleUncertainError(
-        f"Card {number} is too blurred to measure (its edges are {2.5 * blur_px:.0f} pixels "
-        "wide).",
+        f"Card {number} is too blurred to measure (its edges are {STEP_WIDTH * blur_px:.0f} "
+        "pixels wide).",
         "Hold the phone still, tap on the card to focus, and give it more light.",
     )
 

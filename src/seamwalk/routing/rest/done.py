@@ -18,6 +18,7 @@ from seamwalk.model.route import Begun, Leg, Network, NodeId, PieceId, Route, Th
 from seamwalk.routing.rest.legs import Row, ends, in_step, joined_up, named, split_up, where
 from seamwalk.routing.rest.needle import needle_at
 from seamwalk.routing.rest.pieces import Done, cut_through, split_at, with_required
+from seamwalk.units import Units
 
 MOST_PASSES = {"motif": 1, "ditch": 2, "edge": 2}
 """How often each kind of piece is sewn at most, as docs/file-formats.md promises."""
@@ -43,6 +44,8 @@ class Said:
         Where the needle is, inches.
     runs : bool or None
         The thread was not cut.
+    units : {"in", "cm"}
+        That she is answered in.
     """
 
     done_to: int = 0
@@ -52,6 +55,7 @@ class Said:
     sewed: tuple[str, ...] = ()
     needle: Point | NodeId | None = None
     runs: bool | None = None
+    units: Units = "in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +124,7 @@ def progress(route: Route, said: Said) -> Progress:
             coming = [row.leg for row in left[:1]]
         planned = Leg(coming[0].piece, coming[0].reverse) if coming and not instead else None
         under = _leaving(done, here, planned)
-        found = needle_at(done.network, said.needle, under, planned)
+        found = needle_at(done.network, said.needle, under, planned, units=said.units)
         off_in = found.off_in
         if found.leg is not None:
             cut = split_at(done.network, found.leg, found.along_in)

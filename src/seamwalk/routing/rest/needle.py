@@ -9,7 +9,7 @@ import shapely
 from seamwalk.errors import UsageError
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.route import Leg, Network, NodeId
-from seamwalk.units import format_inches, format_length
+from seamwalk.units import Units, format_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +64,7 @@ def needle_at(
     stitching: Sequence[Leg],
     planned: Leg | None = None,
     settings: NeedleSettings = DEFAULT,
+    units: Units = "in",
 ) -> Needle:
     """Return where the needle is.
 
@@ -79,6 +80,8 @@ def needle_at(
         Which of them the plan has next.
     settings : NeedleSettings
         Tolerances.
+    units : {"in", "cm"}
+        That places are told in.
 
     Raises
     ------
@@ -98,8 +101,8 @@ def needle_at(
         min(xs) - over <= said[0] <= max(xs) + over and min(ys) - over <= said[1] <= max(ys) + over
     ):
         raise UsageError(
-            f"The needle at {_place(said)} would be off the quilt, whose path goes from "
-            f"{_place((min(xs), min(ys)))} to {_place((max(xs), max(ys)))}.",
+            f"The needle at {_place(said, units)} would be off the quilt, whose path goes from "
+            f"{_place((min(xs), min(ys)), units)} to {_place((max(xs), max(ys)), units)}.",
             "Measure from the left edge, then from the upper edge.",
         )
     node = min(network.nodes, key=lambda n: (math.dist(network.nodes[n], said), n))
@@ -121,8 +124,9 @@ def needle_at(
     return Needle(node, best[1], best[3], best[2])
 
 
-def _place(at: Point) -> str:
-    return f"{format_inches(at[0])}, {format_length(at[1])}"
+def _place(at: Point, units: Units) -> str:
+    x, y = (format_length(v, units) for v in at)
+    return f"{x.removesuffix(f' {units}')}, {y}"
 
 
 def _nearest(curve: Curve, place: Point) -> tuple[float, float]:
