@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from seamwalk.geometry.projective import apply, fit, jacobian, similarity
+from seamwalk.geometry.projective import apply, fit, from_unit_square, jacobian, similarity
 
 SQUARE = np.array([[0.0, 0], [10, 0], [10, 10], [0, 10]])
 corner = st.tuples(st.floats(-2, 2), st.floats(-2, 2))
@@ -20,6 +20,16 @@ def test_four_points_give_opencvs_homography(shifts):
     inside = np.random.default_rng(0).uniform(0, 10, (50, 2))
     expected = cv2.perspectiveTransform(inside[:, None], theirs)[:, 0]
     assert apply(ours, inside) == pytest.approx(expected, abs=0.02)
+
+
+@given(st.lists(corner, min_size=4, max_size=4))
+def test_a_unit_square_goes_where_opencv_takes_it(shifts):
+    corners = SQUARE * 100 + np.array(shifts) * 50
+    unit = (SQUARE / 10).astype(np.float32)
+    theirs = cv2.getPerspectiveTransform(unit, corners.astype(np.float32))
+    inside = np.random.default_rng(0).uniform(-0.2, 1.2, (50, 2))
+    expected = cv2.perspectiveTransform(inside[:, None], theirs)[:, 0]
+    assert apply(from_unit_square(corners), inside) == pytest.approx(expected, abs=0.05)
 
 
 def test_many_noisy_points_are_as_good_as_opencvs_fit():
@@ -58,3 +68,8 @@ def test_similarity_turns_x_towards_y():
 def test_degenerate_points_are_refused(bad):
     with pytest.raises(ValueError, match=r"homography|coincide"):
         fit(bad, bad + 1)
+
+
+def test_corners_on_a_line_take_no_unit_square():
+    with pytest.raises(ValueError, match="homography"):
+        from_unit_square([[0, 0], [1, 1], [2, 2], [3, 3]])

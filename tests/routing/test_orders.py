@@ -20,6 +20,7 @@ from seamwalk.routing.audit import audit
 from seamwalk.routing.graph import network
 from seamwalk.routing.order.bulk import HALF_AND_A_BIT, heavy_share, rolled_in, share_right
 from seamwalk.routing.order.joins import joins, threaded
+from seamwalk.routing.order.measures import ranks
 from seamwalk.routing.order.passes import Lie, lie_of, passes, trails
 from seamwalk.routing.order.sequence import Sequencer, Weights, precedence
 from seamwalk.routing.order.travel import Travel
@@ -283,3 +284,11 @@ def test_the_plan_file_keeps_the_orders() -> None:
     route = planned(arches(4, 4), "middle")
     again = to_route(to_document(route))
     assert (again.order, again.orders) == (route.order, route.orders)
+
+
+def test_ranks_share_ties_as_the_general_library_has_them() -> None:
+    # scipy.stats.rankdata as the reference library.
+    from scipy.stats import rankdata
+
+    values = np.random.default_rng(0).integers(0, 20, 100).astype(np.float64)
+    assert ranks(values).tolist() == rankdata(values).tolist()

@@ -55,6 +55,33 @@ def fit(source: ArrayLike, target: ArrayLike) -> Matrix:
     return h / h[2, 2] if abs(h[2, 2]) > 1e-12 else h
 
 
+def from_unit_square(corners: ArrayLike) -> Matrix:
+    """Return the homography that takes (0, 0), (1, 0), (1, 1) and (0, 1) to `corners` (4, 2).
+
+    The same as `fit` gives, in a few multiplications.
+
+    Raises
+    ------
+    ValueError
+        If three of the corners lie on a line.
+
+    References
+    ----------
+    Heckbert, Fundamentals of texture mapping and image warping, 1989, § 2.2.3.
+    """
+    c = np.asarray(corners, dtype=np.float64).reshape(4, 2)
+    (ax, ay), (bx, by), (sx, sy) = (c[1] - c[2]), (c[3] - c[2]), (c[0] - c[1] + c[2] - c[3])
+    det = ax * by - bx * ay
+    if abs(det) < 1e-12 * max(1.0, float(np.abs(c).max())):
+        raise ValueError("the points do not fix a homography")
+    g, h = (sx * by - bx * sy) / det, (ax * sy - sx * ay) / det
+    first, last = c[1] - c[0] + g * c[1], c[3] - c[0] + h * c[3]
+    out: Matrix = np.array(
+        [[first[0], last[0], c[0, 0]], [first[1], last[1], c[0, 1]], [g, h, 1.0]]
+    )
+    return out
+
+
 def _normaliser(points: Points) -> Matrix:
     """Return the similarity that centres points at 0 with mean distance sqrt 2."""
     centre = points.mean(axis=0)

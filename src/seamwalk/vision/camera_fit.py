@@ -40,6 +40,12 @@ Floats = NDArray[np.float64]
 _MOST_STEPS = 80
 """Evaluations of one descent; the right pose needs about 20, the wrong one may crawl for ever."""
 
+_FIRST_STEPS = 24
+"""After so many …"""
+
+_HOPELESS = 1e4
+"""… a pose whose χ² is so many times the other's is given up."""
+
 
 @dataclass(frozen=True, slots=True)
 class FitSettings:
@@ -161,10 +167,15 @@ def solve(problem: Problem, near: View | None = None, most_steps: int = _MOST_ST
         up = rotation_from(theta_from_view(near)[6:9])[:, 2]
         starts.sort(key=lambda t: -float(rotation_from(t[6:9])[:, 2] @ up))
         starts = starts[:1]
-    fits = []
+    fits: list[Fit] = []
     for one in starts:
         # The wrong one of two poses may lead to where no picture is; the other then stands.
         with suppress(ValueError, np.linalg.LinAlgError):
+            if fits and most_steps > _FIRST_STEPS:
+                tried = _descend(problem, one, _FIRST_STEPS)
+                if tried.chi2 > _HOPELESS * max(fits[0].chi2, 1.0):
+                    fits.append(tried)
+                    continue
             fits.append(_descend(problem, one, most_steps))
     fits.sort(key=lambda f: f.chi2)
     if not fits:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from seamwalk.geometry.projective import Points, apply, fit
+from seamwalk.geometry.projective import Points, apply, from_unit_square
 from seamwalk.vision.camera_model import LENS, Camera, camera_from
 
 Floats = NDArray[np.float64]
@@ -158,6 +158,6 @@ def _outward(corners: Points, inset: float) -> Points:
     """Return a square's outer corners from those of the square `inset` sides inside it."""
     if inset == 0.0:
         return corners
-    low, high = inset, 1 - inset
-    inner = np.array([[low, low], [high, low], [high, high], [low, high]])
-    return apply(fit(inner, corners), np.array([[0, 0], [1, 0], [1, 1], [0, 1]]))
+    past = inset / (1 - 2 * inset)
+    low, high = -past, 1 + past
+    return apply(from_unit_square(corners), [[low, low], [high, low], [high, high], [low, high]])

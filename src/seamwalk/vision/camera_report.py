@@ -46,11 +46,12 @@ class DoubtSettings:
 
 def implausible(fit: Fit, tail: float = 1e-3) -> bool:
     """Say whether the references' residuals are larger than chance makes them but `tail` often."""
-    from scipy.stats import chi2
+    # Not scipy.stats, which takes a second to import.
+    from scipy.special import chdtri
 
     count = len(fit.problem.targets)
     freedom = 8 * count - 6 - 3 * (count - 1)
-    return fit.chi2 > float(chi2.isf(tail, freedom))
+    return fit.chi2 > float(chdtri(freedom, tail))
 
 
 def rectification_from(

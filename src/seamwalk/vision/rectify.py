@@ -300,10 +300,10 @@ def _strange_lens(fit: Fit, tail: float) -> float:
     Where the prior is wrong the estimate leans on it wrongly, and the covariance with it; so it
     grows by as much as the terms surprise.
     """
-    from scipy.stats import chi2
+    from scipy.special import chdtri
 
     surprise = _bent(fit)
-    return surprise / 3 if surprise > chi2.isf(tail, 3) else 1.0
+    return surprise / 3 if surprise > chdtri(3, tail) else 1.0
 
 
 def _bent(fit: Fit) -> float:
