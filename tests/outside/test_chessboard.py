@@ -134,7 +134,8 @@ def test_squares_on_the_board_measure_it_within_the_plus_minus(pictures, calibra
         height_in=0.0,
         height_sigma_in=0.002,
         lie_sigma_in=0.002,
-        size_sigma_in=0.002,
+        side_sigma_in=0.002,
+        stretch_sigma_in=0.002,
         corner_sigma_px=0.0,
     )
     rgb = np.zeros((480, 640, 3), np.uint8)

@@ -19,7 +19,8 @@ SQUARE = np.array([[-3.0, -3], [3, -3], [3, 3], [-3, 3]])
 CERTAIN = FitSettings(
     centre_sigma=1e-8,
     k_sigma=(1e-7, 1e-7, 1e-7),
-    size_sigma_in=1e-7,
+    side_sigma_in=1e-7,
+    stretch_sigma_in=1e-7,
     height_in=0.0,
     height_sigma_in=1e-7,
     lie_sigma_in=1e-7,
@@ -137,7 +138,8 @@ def test_squares_measure_the_same_as_a_calibrated_camera_within_their_plus_minus
         height_in=0.0,
         height_sigma_in=1e-4,
         lie_sigma_in=1e-4,
-        size_sigma_in=1e-4,
+        side_sigma_in=1e-4,
+        stretch_sigma_in=1e-4,
         corner_sigma_px=0.0,
     )
     scores = []

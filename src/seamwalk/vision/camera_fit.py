@@ -72,8 +72,11 @@ class FitSettings:
         the mounting of the lens.
     k_sigma : (float, float, float)
         Of k1, k2, k3: phones correct their pictures, a few per cent at the rim stay.
-    size_sigma_in : float
-        Of a printed card's width and height, inches: measured with a ruler to 1/128.
+    side_sigma_in : float
+        Of a square's side, inches: measured with a ruler to 1/128.
+    stretch_sigma_in : float
+        Of half the difference of a square's width and height, inches: one side is measured, and
+        printers feed paper a tenth of a per cent too far or too little.
     height_in, height_sigma_in : float
         Of all cards' height above the cloth, inches: on the floor beside a top, whose face lies
         about 1 mm higher, more where it puckers.
@@ -92,7 +95,8 @@ class FitSettings:
     edited_sigma_px: float = 0.25
     centre_sigma: float = 0.01
     k_sigma: tuple[float, float, float] = (0.07, 0.05, 0.03)
-    size_sigma_in: float = 1 / 128
+    side_sigma_in: float = 1 / 128
+    stretch_sigma_in: float = 1 / 256
     height_in: float = -1 / 25.4
     height_sigma_in: float = 2.5 / 25.4
     lie_sigma_in: float = 1 / 25.4

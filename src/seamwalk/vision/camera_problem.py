@@ -13,8 +13,8 @@ Floats = NDArray[np.float64]
 Residuals = Callable[[Camera, Floats], Floats]
 
 SHARED = slice(12, 16)
-"""What all targets share: printed width, height and shear, height above the cloth; each in its
-own standard deviations."""
+"""What all targets share: printed width and height (of squares side and stretch), shear, height
+above the cloth; each in its own standard deviations."""
 
 FIRST_OF_TARGETS = 16
 """Where each target's own four parameters begin: place, turn and height."""
@@ -33,7 +33,10 @@ class Target:
     sigma_px : float
         Of one coordinate, pixels.
     size_sigma_in : (float, float)
-        Of width and height; 0 is exact.
+        Of width and height; 0 is exact.  Of a square: of its side, and of half the difference of
+        width and height.
+    is_square : bool
+        One side was measured, and stands for both.
     height_sigma_in : float
         Of its own height above the plane, beside what all share; 0 is exact.
     skew_sigma_rad : float
@@ -51,6 +54,7 @@ class Target:
     height_sigma_in: float = 0.0
     skew_sigma_rad: float = 0.0
     sides: tuple[float, float] | None = None
+    is_square: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,8 +142,10 @@ class Problem:
         x, y, turn, own = theta[own_of(k)]
         if k == 0:
             x = y = turn = 0.0
-        w = target.size_in[0] + theta[12] * target.size_sigma_in[0]
-        h = target.size_in[1] + theta[13] * target.size_sigma_in[1]
+        one, other = theta[12:14] * target.size_sigma_in
+        w, h = target.size_in[0] + one, target.size_in[1] + other
+        if target.is_square:
+            w, h = target.size_in[0] + one + other, target.size_in[1] + one - other
         lean = theta[14] * target.skew_sigma_rad
         square = np.array([[-w, -h], [w, -h], [w, h], [-w, h]]) / 2
         square[:, 0] += square[:, 1] * np.tan(lean)

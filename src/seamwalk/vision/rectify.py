@@ -159,7 +159,8 @@ def reference_problem(
             corners_px=r.corners_px,
             size_in=(r.side_in, r.side_in),
             sigma_px=float(np.hypot(r.sigma_px, settings.corner_sigma_px)),
-            size_sigma_in=(settings.size_sigma_in, settings.size_sigma_in),
+            size_sigma_in=(settings.side_sigma_in, settings.stretch_sigma_in),
+            is_square=True,
             height_sigma_in=settings.lie_sigma_in,
             sides=_FITTED_AT[r.source] if r.by_sides else None,
         )
