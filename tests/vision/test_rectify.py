@@ -124,6 +124,23 @@ def test_plus_minus_covers_what_it_promises(count, tilt):
     assert np.sqrt(np.mean(np.square(z))) > 0.25
 
 
+def test_a_diagonal_is_as_unsure_as_width_and_height():
+    # One side is measured and typed, so a slip scales everything alike (arithmetic).
+    scene = Scene(0)
+    found = fit_camera(photo(), cards(scene), settings=IN_PLANE)
+    px = scene.px(OUTLINE)
+
+    def sizes(view):
+        a, b, c, d = view.top_from_px(px)
+        return np.array([np.hypot(*(b - a)), np.hypot(*(d - a)), np.hypot(*(c - a))])
+
+    best = sizes(found.view)
+    width, height, diagonal = np.sqrt(sum((sizes(m) - best) ** 2 for m in found.modes)) / best
+    assert diagonal > 0.85 * max(width, height)
+    # 1/128 in on 6 in, as a ruler leaves it: a part of 768, and the height beside it.
+    assert 1 / 768 < width < 1 / 500
+
+
 def test_without_focal_length_the_fit_warns_and_widens():
     scene = Scene(30)
     known = fit_camera(photo(), cards(scene, count=1))
