@@ -110,7 +110,8 @@ def route_cases(parts: Sequence[Part], most: int) -> list[RouteCase]:
 
 def _of(part: Part) -> Iterator[RouteCase]:
     if part in ("speed", "first"):
-        # The first route is finished whatever the limit, and nothing comes after it.
+        # A whole route is found whatever the limit, a quick one where the top is large; nothing
+        # comes after it.
         limit_s = 0.0 if part == "first" else None
         for top in KINDS:
             for strokes in LADDER:

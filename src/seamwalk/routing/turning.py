@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from seamwalk.geometry.curve import Curve, Point
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Network, NodeId, Piece, PieceId
+from seamwalk.routing.collecting import uncollected
 
 Ints = NDArray[np.intp]
 Floats = NDArray[np.float64]
@@ -102,6 +103,7 @@ class HalfEdges:
     turning: Turning | None = None
 
 
+@uncollected()
 def half_edges(
     network: Network,
     machine: MachineProfile,
@@ -119,9 +121,9 @@ def half_edges(
     """
     if machine.ditch_passes < 1:
         raise ValueError("a ditch needs at least one pass")
-    pieces = sorted(network.pieces.values(), key=lambda p: _place(p, network))
     nodes = sorted(network.nodes, key=lambda n: network.nodes[n])
     number = {n: i for i, n in enumerate(nodes)}
+    pieces = _by_place(network.pieces.values(), number)
     in_margin = np.zeros(len(nodes), dtype=np.bool_)
     piece_of: list[int] = []
     required: list[bool] = []
@@ -165,18 +167,27 @@ def _lies_deg(pieces: Sequence[Piece], network: Network) -> Floats:
     return np.stack([there, there + 180], axis=1) % 360
 
 
-def _place(piece: Piece, network: Network) -> tuple[str, bool, Point, Point, Point, float]:
-    """Return a key that orders pieces by what they are and where, whatever their names."""
-    u, v = network.nodes[piece.u], network.nodes[piece.v]
-    first, last = (u, v) if u <= v else (v, u)
-    return (
-        piece.stroke.kind,
-        piece.stroke.required,
-        first,
-        last,
-        _inside(piece.curve),
-        piece.curve.length,
-    )
+def _by_place(pieces: Iterable[Piece], number: Mapping[NodeId, int]) -> list[Piece]:
+    """Return pieces ordered by what they are and where, whatever their names.
+
+    `number` counts nodes by place.
+    """
+    pieces = list(pieces)
+    kinds = sorted({p.stroke.kind for p in pieces})
+    ends = np.array([(number[p.u], number[p.v]) for p in pieces], dtype=np.intp).reshape(-1, 2)
+    kind = np.array([kinds.index(p.stroke.kind) for p in pieces], dtype=np.intp)
+    required = np.array([p.stroke.required for p in pieces], dtype=np.intp)
+    size = max(1, len(number))
+    key = ((2 * kind + required) * size + ends.min(axis=1)) * size + ends.max(axis=1)
+    order = np.argsort(key, kind="stable")
+    out = [pieces[i] for i in order.tolist()]
+    # Few share both ends with another; only those are looked at closely.
+    starts = np.flatnonzero(np.diff(key[order], prepend=-1))
+    counts = np.diff(np.append(starts, len(pieces)))
+    for at, n in zip(starts[counts > 1].tolist(), counts[counts > 1].tolist(), strict=True):
+        alike = out[at : at + n]
+        out[at : at + n] = sorted(alike, key=lambda p: (_inside(p.curve), p.curve.length))
+    return out
 
 
 def _inside(curve: Curve) -> Point:

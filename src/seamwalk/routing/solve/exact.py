@@ -2,7 +2,8 @@
 
 The pairing as an integer program: a variable for each transition, each thread end and each spare
 copy left out.  What must hang together is demanded only where a solution falls apart: a closed
-trail's passes must be left at least twice.  Solved again and again (HiGHS, branch and cut) until
+trail's passes must be left at least twice.  First in fractions, where least cuts find what falls
+apart (see `separation`), then in whole numbers (HiGHS, branch and cut), again and again until
 nothing is closed; then the solution is the best route.
 
 References
@@ -22,11 +23,13 @@ from numpy.typing import NDArray
 from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.solve.improve import Found
 from seamwalk.routing.solve.pairing import Choices, Pairing
+from seamwalk.routing.solve.separation import like, violated
 from seamwalk.routing.solve.threads import closed_trails
 from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.turning import END, Bools, Costs, Floats
 
 if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
     from scipy.sparse import csr_array
 
 
@@ -44,6 +47,8 @@ class ExactSettings:
     branches : int
         Most nodes of the solver's search tree in each step without a time limit, so that a run
         can be repeated.
+    rounds : int
+        Most times that the program is solved in fractions.
     steps : int
         Times that closed trails are forbidden without a time limit.
     near : float
@@ -56,6 +61,7 @@ class ExactSettings:
     largest: int = 2500
     always: int = 600
     branches: int = 200
+    rounds: int = 30
     steps: int = 20
     near: float = 1e-5
     close: float = 2e-4
@@ -92,30 +98,29 @@ def proven(
     Exponential in the worst case.  Choices leave out turns that no best route makes, so the
     optimum over them is the optimum.
     """
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import csr_array, vstack
-
     if len(given.halves) > (settings.always if time_limit_s is None else settings.largest):
         return found
     if time_limit_s is None and found.cost_s - found.bound_s <= settings.close * found.cost_s:
         return found
     until = np.inf if time_limit_s is None else time.monotonic() + time_limit_s
-    edges = given.edges
-    costs = Costs(edges, machine)
-    base_s = float(edges.sew_s[edges.required].sum())
-    copies = given.halves[::2] >> 1
-    spare = copies[~edges.required[copies]]
-    t, v, s = len(given.a), len(given.halves), len(spare)
-    price = np.concatenate([given.cost_s, given.end_s, np.zeros(s)])
-    once = _each_once(given, spare)
-    rows = [csr_array(once), csr_array(_openings(given, t, s))]
-    lower = [np.ones(v), np.full(given.parts, 2.0)]
-    upper = [np.ones(v), np.full(given.parts, np.inf)]
-    known: set[bytes] = set()
+    costs = Costs(given.edges, machine)
+    program = _Program(given)
     for family in found.cuts:
         for k in np.flatnonzero(family.price_s >= 0)[1:].tolist():
-            _demand(given, family.label == k, s, known, rows, lower, upper)
+            program.demand(family.label == k)
     best = found
+    for _ in range(settings.rounds):
+        left_s = until - time.monotonic()
+        if best.cost_s - best.bound_s <= settings.near * best.cost_s or left_s <= 0:
+            return best
+        answer = program.solved(whole=False, time_limit_s=left_s)
+        if answer.x is None or answer.status:
+            break
+        best = replace(best, bound_s=max(best.bound_s, min(program.cost_s(answer), best.cost_s)))
+        broken = violated(given, *program.shares(answer.x))
+        # All at once, whether or not it was there.
+        if not sum([program.demand(inside) for inside in broken]):
+            break
     branches = settings.branches if time_limit_s is None else np.iinfo(np.int32).max
     for step in itertools.count():
         left_s = until - time.monotonic()
@@ -123,58 +128,112 @@ def proven(
             break
         if time_limit_s is None and step >= settings.steps:
             break
-        answer = milp(
-            price,
-            integrality=np.ones(len(price), dtype=np.int64),
-            bounds=Bounds(0, 1),
-            constraints=LinearConstraint(
-                vstack(rows, format="csr"), np.concatenate(lower), np.concatenate(upper)
-            ),
-            options={
-                "time_limit": left_s,
-                "mip_rel_gap": settings.near / 10,
-                "node_limit": int(branches),
-            },
+        answer = program.solved(
+            whole=True, time_limit_s=left_s, gap=settings.near / 10, branches=branches
         )
         if answer.mip_dual_bound is not None:
-            bound = base_s + float(answer.mip_dual_bound)
+            bound = program.base_s + float(answer.mip_dual_bound)
             best = replace(best, bound_s=max(best.bound_s, min(bound, best.cost_s)))
         if answer.x is None:
             break
-        pairing = _pairing(given, spare, answer.x > 0.5)
-        route = merged(edges, machine, pairing, costs)
+        pairing = program.pairing(answer.x > 0.5)
+        route = merged(given.edges, machine, pairing, costs)
         cost = sum(costs.thread(w) for w in route)
         if cost < best.cost_s:
             best = Found(route, cost, min(best.bound_s, cost), found.cuts)
-        trails = closed_trails(edges, pairing)
+        trails = closed_trails(given.edges, pairing)
         if not trails.any():
             break
         for k in range(1, int(trails.max()) + 1):
-            _demand(given, trails == k, s, known, rows, lower, upper)
+            program.demand(trails == k)
+            for other in like(given, trails == k):
+                program.demand(other)
     return best
 
 
-def _demand(
-    given: Choices,
-    inside: Bools,
-    spare: int,
-    known: set[bytes],
-    rows: "list[csr_array[np.float64]]",
-    lower: list[Floats],
-    upper: list[Floats],
-) -> None:
-    """Add the row that demands that a set of copies is left twice, unless it is there."""
-    from scipy.sparse import csr_array
+class _Program:
+    """The pairing as an integer program.
 
-    key = np.packbits(inside).tobytes()
-    if key in known:
-        return
-    known.add(key)
-    across = inside[given.a >> 1] != inside[given.b >> 1]
-    row = np.concatenate([across, inside[given.halves >> 1], np.zeros(spare, dtype=np.bool_)])
-    rows.append(csr_array(row[None].astype(np.float64)))
-    lower.append(np.array([2.0]))
-    upper.append(np.array([np.inf]))
+    Variables are, in this order, the T pairs, the V thread ends and the S spare copies left out.
+    """
+
+    def __init__(self, given: Choices) -> None:
+        from scipy.sparse import csr_array
+
+        self.given = given
+        copies = given.halves[::2] >> 1
+        self.spare = copies[~given.edges.required[copies]]
+        t, v, s = len(given.a), len(given.halves), len(self.spare)
+        self.price = np.concatenate([given.cost_s, given.end_s, np.zeros(s)])
+        self.base_s = float(given.edges.sew_s[given.edges.required].sum())
+        self.rows = [
+            csr_array(_each_once(given, self.spare)),
+            csr_array(_openings(given, t, s)),
+        ]
+        self.lower = [np.ones(v), np.full(given.parts, 2.0)]
+        self.upper = [np.ones(v), np.full(given.parts, np.inf)]
+        self.known: set[bytes] = set()
+
+    def demand(self, inside: Bools) -> bool:
+        """Demand that a set of copies (C,) is left twice, unless that is demanded already."""
+        from scipy.sparse import csr_array
+
+        given = self.given
+        key = np.packbits(inside).tobytes()
+        if key in self.known:
+            return False
+        self.known.add(key)
+        across = inside[given.a >> 1] != inside[given.b >> 1]
+        none = np.zeros(len(self.spare), dtype=np.bool_)
+        row = np.concatenate([across, inside[given.halves >> 1], none])
+        self.rows.append(csr_array(row[None].astype(np.float64)))
+        self.lower.append(np.array([2.0]))
+        self.upper.append(np.array([np.inf]))
+        return True
+
+    def solved(
+        self, *, whole: bool, time_limit_s: float, gap: float = 0.0, branches: int = 1
+    ) -> "OptimizeResult":
+        """Return the cheapest solution, in whole numbers or in fractions."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
+        from scipy.sparse import vstack
+
+        return milp(
+            self.price,
+            integrality=np.full(len(self.price), int(whole)),
+            bounds=Bounds(0, 1),
+            constraints=LinearConstraint(
+                vstack(self.rows, format="csr"),
+                np.concatenate(self.lower),
+                np.concatenate(self.upper),
+            ),
+            options={
+                "time_limit": time_limit_s,
+                "mip_rel_gap": gap,
+                "node_limit": int(branches),
+            },
+        )
+
+    def cost_s(self, answer: "OptimizeResult") -> float:
+        """Return what a solution costs, seconds."""
+        return self.base_s + float(answer.fun)
+
+    def shares(self, x: Floats) -> tuple[Floats, Floats]:
+        """Return the parts of a solution that are pairs and thread ends."""
+        t, v = len(self.given.a), len(self.given.halves)
+        return x[:t], x[t : t + v]
+
+    def pairing(self, chosen: NDArray[np.bool_]) -> Pairing:
+        """Return the pairing that the chosen variables stand for."""
+        given = self.given
+        t, v = len(given.a), len(given.halves)
+        mate = np.arange(len(given.edges.node), dtype=np.intp) ^ 1
+        a, b = given.a[chosen[:t]], given.b[chosen[:t]]
+        mate[a], mate[b] = b, a
+        mate[given.halves[chosen[t : t + v]]] = END
+        used = given.edges.required.copy()
+        used[self.spare] = ~chosen[t + v :]
+        return Pairing(mate, used, 0.0)
 
 
 def _each_once(given: Choices, spare: NDArray[np.intp]) -> "csr_array[np.float64]":
@@ -198,15 +257,3 @@ def _openings(given: Choices, t: int, s: int) -> NDArray[np.float64]:
     part = given.part[given.halves >> 1]
     ends = (np.unique(part)[:, None] == part[None]).astype(np.float64)
     return np.hstack([np.zeros((len(ends), t)), ends, np.zeros((len(ends), s))])
-
-
-def _pairing(given: Choices, spare: NDArray[np.intp], chosen: NDArray[np.bool_]) -> Pairing:
-    """Return the pairing that the chosen variables stand for."""
-    t, v = len(given.a), len(given.halves)
-    mate = np.arange(len(given.edges.node), dtype=np.intp) ^ 1
-    a, b = given.a[chosen[:t]], given.b[chosen[:t]]
-    mate[a], mate[b] = b, a
-    mate[given.halves[chosen[t : t + v]]] = END
-    used = given.edges.required.copy()
-    used[spare] = ~chosen[t + v :]
-    return Pairing(mate, used, 0.0)

@@ -8,6 +8,7 @@ from seamwalk.model.machine import MachineProfile
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import Choices
 from seamwalk.routing.solve.prices import Cuts
+from seamwalk.routing.solve.quick import is_too_long, quick_route
 from seamwalk.routing.solve.search import DEFAULT, ImproveSettings, Search
 from seamwalk.routing.solve.threads import Walk
 
@@ -26,12 +27,15 @@ class Found:
         The best bound.
     cuts : list of Cuts
         Sets of passes that some pairing did not leave: where a proof may begin.
+    hurried : bool
+        There was no time for an exact pairing.
     """
 
     walks: list[Walk]
     cost_s: float
     bound_s: float
     cuts: list[Cuts] = field(default_factory=list)
+    hurried: bool = False
 
 
 def improved(
@@ -51,17 +55,20 @@ def improved(
     machine : MachineProfile
         Costs.
     time_limit_s : float, optional
-        A round begins only if one like the longest so far would end in time.  The first is
-        always finished, so a limit below what it takes can't be kept.  Without a limit the number
-        of rounds depends on the task alone, so that a run can be repeated.
+        A round begins only if one like the longest so far would end in time; where the first
+        would not, `quick.quick_route` stands in for all of them.  Without a limit the number of
+        rounds depends on the task alone, so that a run can be repeated.
     solver, settings
         See `matching.match` and `ImproveSettings`.
     """
     begun = time.monotonic()
     until = None if time_limit_s is None else begun + settings.usable * time_limit_s
+    if is_too_long(given, until):
+        quick = quick_route(given, machine, until=until, solver=solver)
+        return Found(*quick, hurried=True)
     longest = 0.0
     enough = 1 + settings.effort // max(1, len(given.halves))
-    search = Search(given, machine, solver, settings)
+    search = Search(given, machine, solver, settings, until)
     for done in itertools.count(1):
         search.round()
         now = time.monotonic()

@@ -95,6 +95,7 @@ class _Trails:
         self.at: list[list[int]] = [[] for _ in edges.nodes]
         for h, v in enumerate(self.node):
             self.at[v].append(h)
+        self.piece_of = edges.piece_of
         self.copies: list[list[int]] = [[] for _ in edges.pieces]
         for c, p in enumerate(edges.piece_of.tolist()):
             self.copies[p].append(c)
@@ -155,6 +156,10 @@ class _Trails:
                     out.append((h, m))
         return out
 
+    def roots(self, v: int) -> set[int]:
+        """Return the representatives of the trails through node `v`."""
+        return {self.root(h >> 1) for h in self.at[v] if self.used[h >> 1]}
+
     # -- swaps at a node ----------------------------------------------------------------------
 
     def push_swaps(self, v: int) -> None:
@@ -162,7 +167,7 @@ class _Trails:
         pairs = self.pairs(v)
         roots = [self.root(a >> 1) for a, _ in pairs]
         outside = self.root(self.outside)
-        if all(r == outside for r in roots):
+        if roots.count(outside) == len(roots):
             return
         best: dict[Pair, tuple[float, Pair, Pair | None]] = {}
         for i, (a, b) in enumerate(pairs):
@@ -221,11 +226,10 @@ class _Trails:
 
     def push_paths(self) -> None:
         """Put the paths between neighbouring touched nodes on the heap."""
-        free = {
-            p: cs[0]
-            for p, cs in enumerate(self.copies)
-            if len(cs) > 1 and not any(self.used[c] for c in cs)
-        }
+        used = np.array(self.used, dtype=np.bool_)
+        count = np.bincount(self.piece_of, minlength=len(self.copies))
+        sewn = np.bincount(self.piece_of[used], minlength=len(self.copies))
+        free = {p: self.copies[p][0] for p in np.flatnonzero((count > 1) & (sewn == 0)).tolist()}
         ends = {p: (self.node[2 * c], self.node[2 * c + 1]) for p, c in free.items()}
         cost = {p: 2 * self.sew_s[c] for p, c in free.items()}
         near: list[list[tuple[int, int]]] = [[] for _ in self.at]
@@ -236,10 +240,10 @@ class _Trails:
         source = [END] * len(self.at)
         way: list[tuple[int, ...]] = [()] * len(self.at)
         queue: list[tuple[float, int]] = []
-        for v, halves in enumerate(self.at):
-            if any(self.used[h >> 1] for h in halves):
-                far[v], source[v] = 0.0, v
-                queue.append((0.0, v))
+        touched = np.unique(np.array(self.node, dtype=np.intp)[np.repeat(used, 2)])
+        for v in touched.tolist():
+            far[v], source[v] = 0.0, v
+            queue.append((0.0, v))
         while queue:
             d, v = heapq.heappop(queue)
             if d > far[v]:
@@ -273,6 +277,8 @@ class _Trails:
             there.append(2 * free[0] + side)
             back.append(2 * free[1] + side)
             v = self.node[there[-1] ^ 1]
+        if len(self.roots(path.start) | self.roots(path.stop)) == 1:
+            return False
         first, last = there[0], there[-1] ^ 1
         joins = [
             (cost_a + cost_b, a, b)

@@ -208,7 +208,7 @@ class _Task:
     def solved(self, price_s: Floats) -> Solved:
         """Return the cheapest pairing with a price (P,) off each thread end."""
         alone_s = self.end_s - price_s[self.part]
-        scale = _scale(self.pairs_s, alone_s)
+        scale = scale_of(self.pairs_s, alone_s)
         problem = Problem(
             count=self.count,
             a=self.a,
@@ -237,7 +237,7 @@ class _Task:
         )
 
 
-def _scale(pair_s: Floats, end_s: Floats) -> float:
+def scale_of(pair_s: Floats, end_s: Floats) -> float:
     """Return the weight of one second: a power of two, which keeps whole seconds exact."""
     most = 1 + max(np.abs(pair_s).max(initial=0.0), 2 * np.abs(end_s).max(initial=0.0))
     with_large = most + large_for(pair_s.min(initial=0.0), end_s.min(initial=0.0), most)

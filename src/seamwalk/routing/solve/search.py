@@ -21,6 +21,7 @@ from seamwalk.routing.solve.nesting import Prices
 from seamwalk.routing.solve.pairing import Choices, Pairing, pair
 from seamwalk.routing.solve.partitions import partitions
 from seamwalk.routing.solve.prices import Cuts, Partition, fresh, moats, relief, reprice
+from seamwalk.routing.solve.quick import is_too_long
 from seamwalk.routing.solve.recombine import recombined
 from seamwalk.routing.solve.spanning import spanned
 from seamwalk.routing.solve.threads import Walk, paired, tidied, walks
@@ -113,8 +114,10 @@ class Search:
         machine: MachineProfile,
         solver: Solver,
         settings: ImproveSettings,
+        until: float | None = None,
     ) -> None:
         self.given, self.machine, self.solver, self.settings = given, machine, solver, settings
+        self.until = until
         self.costs = Costs(given.edges, machine)
         self.best: list[Walk] = []
         self.cost_s = float("inf")
@@ -172,7 +175,7 @@ class Search:
 
     def span(self, pairing: Pairing) -> None:
         """Join what lies apart along a tree, if that is better than there and back."""
-        if self.gap <= self.settings.far:
+        if self.gap <= self.settings.far or is_too_long(self.given, self.until):
             return
         linked = spanned(self.given, self.machine, pairing, solver=self.solver)
         if linked is not None:

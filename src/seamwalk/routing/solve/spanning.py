@@ -46,14 +46,27 @@ def spanned(
     Pairing
         With the same bound.
     """
+    task = linked(given, machine, pairing)
+    if task is None:
+        return None
+    found = pair(task, solver=solver, opening_s=pairing.opening_s)
+    return replace(found, bound_s=pairing.bound_s, opening_s=pairing.opening_s)
+
+
+def linked(given: Choices, machine: MachineProfile, pairing: Pairing) -> Choices | None:
+    """Return the task with a tree to be sewn as well, None where all hangs together already."""
     links = _tree(given.edges, pairing)
     if not len(links):
         return None
     required = given.edges.required.copy()
     required[links] = True
-    linked = choices(replace(given.edges, required=required), machine, opening=given.opening)
-    found = pair(linked, solver=solver, opening_s=pairing.opening_s)
-    return replace(found, bound_s=pairing.bound_s, opening_s=pairing.opening_s)
+    return choices(replace(given.edges, required=required), machine, opening=given.opening)
+
+
+def island_count(edges: HalfEdges, pairing: Pairing) -> int:
+    """Return into how many pieces what a pairing sews falls."""
+    island = _islands(edges, pairing)
+    return len(np.unique(island[island >= 0]))
 
 
 def _tree(edges: HalfEdges, pairing: Pairing) -> Ints:

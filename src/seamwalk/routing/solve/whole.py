@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from seamwalk.model.machine import MachineProfile
+from seamwalk.routing.collecting import uncollected
 from seamwalk.routing.solve.leads import with_leads
 from seamwalk.routing.solve.merge import merge
 from seamwalk.routing.solve.pairing import Pairing
@@ -10,6 +11,7 @@ from seamwalk.routing.solve.threads import Walk, tidied, walks
 from seamwalk.routing.turning import Costs, HalfEdges
 
 
+@uncollected()
 def merged(
     edges: HalfEdges, machine: MachineProfile, pairing: Pairing, costs: Costs
 ) -> list[Walk]:
