@@ -44,7 +44,8 @@ def test_words_fit_the_schema_and_the_contract(tmp_path: Path) -> None:
     plan = json.loads((tmp_path / "p.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator(schema()).validate(plan)
     assert all(set(s) == {"step", "text"} for s in plan["steps"])
-    assert all(set(r) == {"thread", "first_step", "last_step", "text"} for r in plan["runs"])
+    fields = {"thread", "first_step", "last_step", "text", "place"}
+    assert all(set(r) == fields for r in plan["runs"])
     steps = {leg["step"] for thread in plan["threads"] for leg in thread}
     assert [s["step"] for s in plan["steps"]] == sorted(steps)
     for other in plan["totals"]["compared"].values():

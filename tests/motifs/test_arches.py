@@ -9,13 +9,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Point
 from tests.motifs.asserts import line
-from tests.motifs.tops import DESIGNS, bordered, grid, hexagons, on_point, sewn, sizes_of, top_from
+from tests.motifs.tops import (
+    DESIGNS,
+    bordered,
+    grid,
+    hexagons,
+    on_point,
+    sewn,
+    sizes_of,
+    top_from,
+    uneven_grid,
+)
 
-from seamwalk.geometry.curve import Arc
+from seamwalk.geometry.curve import Arc, Curve
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.machine import MachineProfile
 from seamwalk.motifs.arches import ArchSettings, arches
 from seamwalk.motifs.area import lay_out
+from seamwalk.motifs.circle_choice import choose_circles, tried
 from seamwalk.motifs.motif import Region
 
 
@@ -85,6 +96,41 @@ def _overlap(side, share):
     corner = one.intersection(other)
     assert corner.distance(Point(plan.strokes[0].curve.end)) < 1e-6
     return corner.geom_type != "Point"
+
+
+@pytest.mark.parametrize(("width", "length"), [(1.5, 10.5), (2.0, 6.0), (3.0, 12.0), (4.0, 4.4)])
+def test_arcs_on_facing_sides_cross_where_geometry_says_so(width, length):
+    # Two arcs over the long sides of a rectangle, drawn; shapely as the general reference library.
+    top = uneven_grid([0, 5, 5 + length, 10 + length], [0, 5, 5 + width, 10 + width])
+    patch = middle_patch(top)
+    plan = arches(region(top, [patch.id], 0.25), MotifChoice((patch.id,), "arches"))
+    (arcs,) = [c for c in plan.classes if abs(c.chord_in - length) < 1e-6]
+    x0, y0, x1, y1 = patch.polygon.bounds
+    for diameter in np.linspace(1.001 * length, 12 * length, 60):
+        found = tried(arcs, float(diameter))
+        upper = Arc.by_rise((x0, y0), (x1, y0), found.rise_in)
+        lower = Arc.by_rise((x1, y1), (x0, y1), found.rise_in)
+        facing = line(Curve((upper,)), 1e-7).intersects(line(Curve((lower,)), 1e-7))
+        # At a right-angled corner arches cross from 0.2071 of the chord on.
+        crossed = facing or found.rise_in > length * math.tan(math.pi / 8) / 2
+        assert found.overlap is crossed
+        if facing:
+            assert found.verdict != "fits"
+
+
+@pytest.mark.parametrize("depth", [None, 0.3, 1.0, 3.0])
+def test_no_circle_is_proposed_that_makes_facing_arcs_meet(depth):
+    # Logs of a log cabin, 1 1/2 in wide: whatever is owned and asked for.
+    xs = [0.0]
+    for step in (4.5, 1.5, 6.0, 1.5, 9.0, 1.5, 10.5):
+        xs.append(xs[-1] + step)
+    top = uneven_grid(xs, [0.0, 1.75, 3.25, 4.75, 6.25, 8.0])
+    owned = [k / 2 for k in range(2, 240)]
+    everything = region(top, radius=0.25)
+    first = arches(everything, MotifChoice(everything.patches, "arches", depth_in=depth))
+    for found in choose_circles(first.classes, owned).classes:
+        if found.circle is not None and found.arcs.facing_in is not None:
+            assert found.circle.rise_in < found.arcs.facing_in
 
 
 @pytest.mark.parametrize("side", [1.5, 2, 3, 4.5, 6, 9, 12])

@@ -165,7 +165,11 @@ def test_every_class_has_its_row_and_those_with_most_arcs_come_first():
     (one,) = [c for c in classes if c.arcs.over == "sides"]
     many = circles_page(CircleChoice((one,) * 7, 0.0), plan.strokes, top, sizes)
     assert texts(many).count("draw round this") == PAGE.most_rows
-    assert f"{7 - PAGE.most_rows} more in guide.txt." in texts(many)
+    assert f"{7 - PAGE.most_rows} more kinds of arcs are in guide.txt." in texts(many)
+    one_more = CircleChoice((one,) * (PAGE.most_rows + 1), 0.0)
+    assert "One more kind of arcs is in guide.txt." in texts(
+        circles_page(one_more, plan.strokes, top, sizes)
+    )
     # With the 1/10 in round it, it still goes on both papers: A4 is 8.27 in wide, letter 11 high.
     assert many.width_in <= 8.27
     assert many.height_in <= 11
@@ -182,7 +186,7 @@ def test_marks_without_colour():
     left, chosen, right = (f.edge.width_in for f in drawing.fills if f.layer == "frame")
     assert chosen >= 3 * max(left, right)
     said = " ".join(texts(drawing))
-    assert "rise 11/16 in; arcs cross near the corners; too deep" in said
+    assert "rise 11/16 in; arcs cross; too deep" in said
     assert "rise 9/16 in; arcs do not cross; fits" in said
 
 

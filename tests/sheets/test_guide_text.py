@@ -75,10 +75,11 @@ def test_everything_is_told_on_a_page(planned, units):
 def test_inches_are_fractions_and_centimetres_are_converted(planned):
     # D 4.5 over 3 in: h = (4.5 − sqrt(20.25 − 9))/2 = 0.573 in = 9/16 in = 1.5 cm.
     inches, metric = text_of(*planned, "in"), text_of(*planned, "cm")
-    assert re.search(r"draw round +4 1/2 in +rise 9/16 in, no overlap", inches)
-    assert re.search(r"draw round +4 1/2 in \(11.4 cm\) +rise 1.5 cm, no overlap", metric)
-    assert re.search(r"one smaller +4 in +rise 11/16 in, neighbours overlap", inches)
-    assert re.search(r"one larger +21 cm \(8 1/4 in\) +rise 5/16 in, no overlap, too flat", inches)
+    assert re.search(r"draw round +4 1/2 in +rise 9/16 in, arcs do not cross", inches)
+    assert re.search(r"draw round +4 1/2 in \(11.4 cm\) +rise 1.5 cm, arcs do not cross", metric)
+    assert re.search(r"one smaller +4 in +rise 11/16 in, arcs cross", inches)
+    larger = r"one larger +21 cm \(8 1/4 in\) +rise 5/16 in, arcs do not cross, too flat"
+    assert re.search(larger, inches)
     assert not re.search(r"\d+\.\d+ in", inches)
     assert "yd" not in metric
 
@@ -97,7 +98,7 @@ def test_no_circle_is_a_template():
     text = text_of(*made(circles=(2, 30)))
     assert re.search(r"no circle fits: make a template with a rise of 9/16 in", text)
     assert re.search(r"one smaller +2 in +does not reach from end to end", text)
-    assert re.search(r"one larger +30 in +rise 1/16 in, no overlap, too flat", text)
+    assert re.search(r"one larger +30 in +rise 1/16 in, arcs do not cross, too flat", text)
     assert "template of a circle of 4 11/16 in: arches" in text
 
 
@@ -116,10 +117,10 @@ def test_bobbins_are_changed_at_stops(planned):
     changed = replace(route, bobbin_changes=changes, totals=replace(route.totals, bobbins=4))
     text = text_of(plan, changed, sizes)
     assert "4 bobbins" in text
-    assert "bobbin 2: before stop 7, at the edge, after 25.0 yd of path" in text
-    assert "bobbin 3: before stop 12, where a thread starts anyway" in text
-    assert "bobbin 4: before stop 15, inside: bury the ends" in text
-    assert "after 22.9 m of path" in text_of(plan, changed, sizes, "cm")
+    assert "change to bobbin 2 before stop 7 (at the edge), after 25.0 yd" in text
+    assert "change to bobbin 3 before stop 12 (a new thread starts there)" in text
+    assert "change to bobbin 4 before stop 15 (inside: bury the ends)" in text
+    assert "after 22.9 m" in text_of(plan, changed, sizes, "cm")
 
 
 def test_nothing_to_mark_is_said():

@@ -47,7 +47,9 @@ def test_a_plan_that_holds_says_how_wide_the_widest_gap_is_and_where():
 def test_a_gap_says_where_it_is_how_often_and_what_closes_it():
     place = GapPlace((CIRCLE, CIRCLE), "square 6", "arches", CLOSING)
     head, said = HoldWords(TOP, SIZES).gap_lines(report_of(place, assumed=True))
-    assert "your settings name none" in head
+    # An assumption is told as one, not as what the batting stands (common practice, no source).
+    assert "2 in is assumed for your batting" in head
+    assert "your batting stands" not in head
     assert said.startswith("1. square 6 with arches, 2 patches: 4 1/4 in across, second from")
     assert said.endswith(
         "--motif “square 6=outline spacing=1 1/2 in” closes it: 1 7/8 in at most."
@@ -57,14 +59,23 @@ def test_a_gap_says_where_it_is_how_often_and_what_closes_it():
 def test_centimetres_are_converted():
     place = GapPlace((CIRCLE,), "square 6", "none")
     head, said = HoldWords(TOP, SIZES, "cm").gap_lines(report_of(place))
-    assert "5.1 cm" in head
+    # Nobody says 5.1 cm for 2 in (common practice, no source).
+    assert head.endswith("your batting stands 5 cm:")
     assert "10.8 cm across" in said
     assert "23.5 cm from the left" in said
     assert "with nothing, 1 patch" in said
     assert said.endswith("Nothing that was tried closes it.")
     # A length over an area: 1 in/in² is 1/2.54 cm/cm².
     first, *_ = HoldWords(TOP, SIZES, "cm").density_lines(density_of(np.ones((72, 72))))
-    assert first.startswith("0.39 cm of stitching on a square cm; averaged over 15.2 cm")
+    assert first.startswith("0.39 cm of stitching on each square centimetre; nine tenths of the")
+    assert "averaged over 15 cm. That is even enough." in first
+
+
+def test_a_gap_just_inside_the_limit_is_told_with_the_exact_limit():
+    # 2 in are 5.08 cm: a gap of 5.05 cm holds, and "5 cm" beside it would deny that (arithmetic).
+    report = GapReport(2.0, EmptyCircle((9.25, 9.25), 5.05 / 2.54 / 2, 4), (), False)
+    (said,) = HoldWords(TOP, SIZES, "cm").gap_lines(report)
+    assert said.endswith("your batting stands 5.1 cm.")
 
 
 def test_many_places_are_counted():

@@ -145,13 +145,66 @@ def test_every_stop_is_named_and_every_line_fits() -> None:
     texts = [
         f"arch over the right side of patch {k}, upwards, and some more words" for k in range(40)
     ]
-    found = path_lines(
-        runs(*texts), ["It is sewn in 2 threads, and there is a long reason for it."]
-    )
+    found = path_lines(runs(*texts), ["Two threads are used, and there is a long reason for it."])
     assert all(len(line) <= WIDTH for line in found)
     spans = [re.match(r" *(\d+)(?:-(\d+))?  ", line) for line in body(found)]
     stops = [int(s) for m in spans if m for s in m.groups() if s]
     assert (min(stops), max(stops)) == (1, 40)
+
+
+def test_numbers_are_those_that_the_picture_has() -> None:
+    # overlay.jpg numbers at most 30 steps, else every 2nd, 5th, 10th … (walk.MOST_NUMBERS): of 36
+    # stops in one thread 35 are steps; of 692 in 17 threads 675, a 50th of which is less than 30.
+    for count, threads, words in (
+        (31, 1, "Numbers at the left are stops, as on overlay.jpg."),
+        (36, 1, "Numbers at the left are stops; every second one stands on overlay.jpg."),
+        (692, 17, "Numbers at the left are stops; every 50th stands on overlay.jpg."),
+    ):
+        size = -(-count // threads)
+        mine = [RunWords(k // size, k + 1, k + 1, f"leaf line {k}") for k in range(count)]
+        assert mine[-1].thread == threads - 1
+        assert " ".join(path_lines(mine)).startswith(words)
+
+
+def test_a_place_is_told_where_it_changes() -> None:
+    here, there = "block 2 across, 3 down", "block 3 across, 3 down"
+    mine = [
+        RunWords(0, 1, 1, "arch over the left side of patch 7, upwards", here),
+        RunWords(0, 2, 2, "ditch, upwards, 2 in"),
+        RunWords(0, 3, 3, "arch over the upper side of patch 8, right to left", here),
+        RunWords(0, 4, 4, "arch over the lower side of patch 9, left to right", there),
+        RunWords(1, 5, 5, "arch over the right side of patch 9, upwards", there),
+    ]
+    assert body(path_lines(mine)) == [
+        "Thread 1 of 2",
+        "      1  arch over the left side of patch 7, upwards (block 2 across, 3 down)",
+        "      2  ditch, upwards, 2 in",
+        "      3  arch over the upper side of patch 8, right to left",
+        "      4  arch over the lower side of patch 9, left to right (block 3 across, 3",
+        "         down)",
+        "",
+        "Thread 2 of 2",
+        "      5  arch over the right side of patch 9, upwards (block 3 across, 3 down)",
+    ]
+    assert "stands in brackets" in " ".join(path_lines(mine))
+    assert "brackets" not in " ".join(path_lines(runs("ditch, upwards, 2 in")))
+
+
+def test_a_change_of_bobbin_is_not_folded_away() -> None:
+    # Of six equal threads the fourth begins with a new bobbin.
+    mine = []
+    for k in range(6):
+        texts = [
+            f"start at the left edge, {4 * k + 4} in from the top",
+            f"leaf line {k + 1}, left to right",
+            f"end in the margin, at the right edge, {4 * k + 4} in from the top",
+        ]
+        if k == 3:
+            texts.insert(0, "change to bobbin 2")
+        mine += [RunWords(k, k + 1, k + 1, t) for t in texts]
+    found = body(path_lines(mine))
+    assert found[found.index("Thread 4 of 6") + 1] == "      4  change to bobbin 2"
+    assert "Threads 2 and 3 alike: leaf line 2 and 3" in found
 
 
 def test_no_words_no_section() -> None:

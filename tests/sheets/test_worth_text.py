@@ -32,30 +32,45 @@ TOTALS = Totals(
 
 def test_the_saving() -> None:
     assert saving_text(TOTALS) == (
-        "Patch by patch it would take 5 h 10 min and 96 thread ends to bury; line by line it "
-        "would take 3 h 20 min and 1 thread end to bury; this path takes 2 h 00 min and no thread "
-        "ends to bury."
+        "What this path saves: patch by patch the same stitching takes 5 h 10 min and leaves 96 "
+        "thread ends to bury; line by line 3 h 20 min and 1. Here it is 2 h 00 min and none."
     )
 
 
-def test_the_bound_compares_like_with_like() -> None:
-    # Turning the quilt and bobbins are in the 2 h, but no bound knows them.
+def test_ways_that_come_to_the_same_are_told_once() -> None:
+    # Where nothing lies in a patch both ways are one.
+    same = OtherWay(200.0, 20, 0)
+    found = replace(TOTALS, compared={"patch by patch": same, "line by line": same})
+    assert saving_text(found).startswith(
+        "What this path saves: patch by patch or line by line the same stitching takes 3 h 20 min "
+        "and leaves no thread ends to bury. Here"
+    )
+
+
+def test_the_bound_tells_a_difference_and_no_other_time() -> None:
+    # 90 − 87 min. Turning the quilt and bobbins are in the 2 h, but no bound knows them.
     assert bound_text(TOTALS) == (
-        "No path takes less than 1 h 27 min; this one takes 1 h 30 min. Turning the quilt and "
-        "changing bobbins come on top of both: 30 min here, and for these the least is not known."
+        "No other path saves more than 3 min of stitching, pivots and thread ends; how little "
+        "turning the quilt and changing bobbins could take is not known."
     )
+
+
+def test_the_bound_never_promises_too_much() -> None:
+    # 90 − 86.4 = 3.6 min: one could save 4, not 3.
+    found = replace(TOTALS, lower_bounds={"minutes": 86.4})
+    assert "more than 4 min" in bound_text(found)
 
 
 def test_a_proven_path() -> None:
     found = replace(TOTALS, lower_bounds={"minutes": 90.0}, minutes={"stitching": 90.0})
-    assert bound_text(found) == "No path takes less than this one, 1 h 30 min, to the minute."
+    assert bound_text(found) == (
+        "No other path saves a minute of stitching, pivots and thread ends."
+    )
 
 
 def test_one_cause_that_is_left_out() -> None:
     found = replace(TOTALS, minutes={"stitching": 90.0, "bobbin changes": 3.0})
-    assert bound_text(found).endswith(
-        "Changing bobbins comes on top of both: 3 min here, and for that the least is not known."
-    )
+    assert bound_text(found).endswith("; how little changing bobbins could take is not known.")
 
 
 def test_nothing_known_nothing_said() -> None:

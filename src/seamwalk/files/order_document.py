@@ -17,7 +17,7 @@ class OrderFiguresDocument(_Part):
     """What an order comes to."""
 
     name: OrderName
-    minutes: Annotated[float, Field(description="at the machine, bobbins not counted")]
+    minutes: Annotated[float, Field(description="at the machine, all causes")]
     threads: int
     quilt_turns: int
     outwards: Annotated[

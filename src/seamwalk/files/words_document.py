@@ -25,6 +25,7 @@ class RunDocument(_Part):
         int, Field(ge=0, description="one step may belong to two runs: the end of one")
     ]
     text: str
+    place: Annotated[str, Field(description="where the patches lie that are named")] = ""
 
 
 class OtherWayDocument(_Part):

@@ -37,6 +37,9 @@ class ArcClass:
     overlap_in : float or None
         Rise over the middle chord above which equal neighbours cross near a corner, inches;
         None where no equal neighbour starts from the same corner.
+    facing_in : float or None
+        Rise at which equal arcs on facing sides of a patch meet in its middle, inches; None where
+        no equal arcs face one another.
     """
 
     motif: str
@@ -49,6 +52,7 @@ class ArcClass:
     least_in: float
     most_in: float
     overlap_in: float | None = None
+    facing_in: float | None = None
 
     @property
     def free(self) -> bool:
@@ -68,7 +72,8 @@ class CircleTry:
         Over the class's middle chord; None when the circle does not reach both ends of every
         chord, and where the class has no chords.
     overlap : bool or None
-        True when neighbours cross near the corner, None when that can't be.
+        True when equal arcs cross, near a corner or in the middle of a narrow patch; None when
+        that can't be.
     verdict : str
         Whether it is within the limits, or which one it breaks.
     """

@@ -37,7 +37,7 @@ class OrderFigures:
     name : str
         As in `OrderWish`.
     minutes : float
-        At the machine, all causes but bobbins.
+        At the machine, all causes: of the path taken the same as in its `Totals`.
     threads, quilt_turns : int
         How many.
     outwards : float

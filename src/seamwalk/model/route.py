@@ -163,12 +163,15 @@ class RunWords:
         Steps of its first leg and its last; one step may belong to two runs.
     text : str
         As it is read out.
+    place : str
+        Where the patches lie that are named; empty where none is.
     """
 
     thread: int
     first_step: int
     last_step: int
     text: str
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,11 @@ from typing import TypeVar
 
 import numpy as np
 
+from seamwalk.geometry.curve import Point
 from seamwalk.model.circles import ArcClass, Over
 from seamwalk.model.top import PatchId
 from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_for
+from seamwalk.motifs.outlines import Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +28,15 @@ class ClassSettings:
     """The same for the depths within a length: a corner wobbles by 2° or 3 %."""
     depth_span: float = 0.25
     """No class of depths is wider than this share."""
+    facing_deg: float = 15.0
+    """Sides that lean no more than this towards one another face each other, degrees: logs and
+    strips do, the sides of a triangle or diamond at a corner don't."""
 
 
 ALIKE = ClassSettings()
+
+SAME_SIDE = 1e-3
+"""Share of a chord: nearer than this a side is the one that the chord is drawn over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +54,9 @@ class WishedArc:
         None where there is no such neighbour.
     patch : PatchId or None
         Patch it belongs to.
+    facing_in : float or None
+        Rise at which it meets an equal arc on the facing side of its patch, inches; None where
+        there is no such side.
     """
 
     chord_in: float
@@ -53,6 +64,7 @@ class WishedArc:
     most_in: float
     corner_rad: float | None = None
     patch: PatchId | None = None
+    facing_in: float | None = None
 
 
 Item = TypeVar("Item")
@@ -96,6 +108,38 @@ def _parted(
         else:
             out.append(ordered[first:last])
     return out
+
+
+def facing_rise(
+    start: Point, end: Point, sides: Iterable[Side], settings: ClassSettings = ALIKE
+) -> float | None:
+    """Return the rise at which an arc over a chord meets an equal one on the facing side.
+
+    That is half of the way across: two equal arcs that bow towards one another meet in the middle.
+    A side faces the chord if it runs nearly the other way round the patch and is about as long.
+
+    Parameters
+    ----------
+    sides : iterable of Side
+        Of the patch that the arc bows into, those that get arcs.
+
+    Returns
+    -------
+    float or None
+        Inches; None where no side faces the chord.
+    """
+    chord = math.dist(start, end)
+    ux, uy = (end[0] - start[0]) / chord, (end[1] - start[1]) / chord
+    found: list[float] = []
+    for side in sides:
+        (ax, ay), (bx, by) = side.whole
+        along = ((bx - ax) * ux + (by - ay) * uy) / side.chord_in
+        across = abs(((ax + bx) / 2 - start[0]) * uy - ((ay + by) / 2 - start[1]) * ux)
+        alike_long = abs(math.log(side.chord_in / chord)) <= math.log1p(settings.length_span)
+        if abs(along) >= math.cos(math.radians(settings.facing_deg)) and alike_long:
+            found.append(across / 2)
+    # The chord's own side lies at no distance.
+    return min((rise for rise in found if rise > SAME_SIDE * chord), default=None)
 
 
 def free_class(
@@ -160,6 +204,7 @@ def arc_class(
         for a in arcs
         if a.corner_rad is not None
     ]
+    facing = [chord * a.facing_in / a.chord_in for a in arcs if a.facing_in is not None]
     return ArcClass(
         motif,
         over,
@@ -171,4 +216,5 @@ def arc_class(
         least_in,
         most,
         None if None in corners else chord * float(median(shares)),
+        min(facing) if facing else None,
     )

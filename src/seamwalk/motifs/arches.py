@@ -21,7 +21,7 @@ from seamwalk.model.choice import MotifChoice
 from seamwalk.model.circles import ArcClass
 from seamwalk.model.stitching import Marking, Stroke, StrokeId
 from seamwalk.model.top import PatchId
-from seamwalk.motifs.arc_classes import WishedArc, alike, arc_class
+from seamwalk.motifs.arc_classes import WishedArc, alike, arc_class, facing_rise
 from seamwalk.motifs.circles import diameter_for, overlap_rise, rise_at_tangent, rise_for
 from seamwalk.motifs.instead import KEPT_IN, instead, span
 from seamwalk.motifs.motif import Region, StrokePlan
@@ -151,7 +151,9 @@ def _limits(outline: Outline, k: int, choice: MotifChoice, settings: ArchSetting
     )
     if choice.depth_in is not None:
         wish = choice.depth_in
-    wished = WishedArc(chord, min(wish, most), most, corner, outline.patch)
+    arched = [s for s in outline.sides if not s.on_binding or choice.edge == "arch"]
+    facing = facing_rise(*side.whole, arched)
+    wished = WishedArc(chord, min(wish, most), most, corner, outline.patch, facing)
     return _Arch(outline, k, wished)
 
 

@@ -1,12 +1,13 @@
 """The fewest circles that give every class of arcs the look that is wished for.
 
 A circle fits a class when its rise stays within the class's limits and near the wish, and lets no
-neighbours overlap that were not meant to.  Over a given chord the rise falls as the circle grows,
-so the circles that fit a class are a run of the list sorted by size, and of any two circles on the
-same side of the wished one the nearer looks more like it.  Between two neighbours in a choice
-every class takes one or the other.  A choice is therefore a path through the sorted list, whose
-steps have a cost each of their own, and the best one is a shortest path: fewest circles first,
-then the least deviation.  It is exact, in O(m²·n) for m circles and n classes.
+arcs cross that were not meant to, at a corner or across a narrow patch.  Over a given chord the
+rise falls as the circle grows, so the circles that fit a class are a run of the list sorted by
+size, and of any two circles on the same side of the wished one the nearer looks more like it.
+Between two neighbours in a choice every class takes one or the other.  A choice is therefore a
+path through the sorted list, whose steps have a cost each of their own, and the best one is a
+shortest path: fewest circles first, then the least deviation.  It is exact, in O(m²·n) for m
+circles and n classes.
 
 References
 ----------
@@ -82,13 +83,16 @@ def tried(arcs: ArcClass, diameter_in: float, settings: CircleSettings | None = 
     if diameter_in < arcs.longest_in * (1 - TIE):
         return CircleTry(diameter_in, None, None, "too small")
     rise = rise_for(arcs.chord_in, max(diameter_in, arcs.chord_in))
-    overlap = None if arcs.overlap_in is None else rise > arcs.overlap_in * (1 + TIE)
+    corner = None if arcs.overlap_in is None else rise > arcs.overlap_in * (1 + TIE)
+    # In the middle of a patch arcs that only touch would be sewn over one another.
+    facing = None if arcs.facing_in is None else rise > arcs.facing_in * (1 - TIE)
+    overlap = None if corner is None and facing is None else bool(corner or facing)
     verdict: CircleVerdict = "fits"
     deepest = min(arcs.most_in, settings.fullest * arcs.wish_in)
     if arcs.overlap_in is not None and arcs.wish_in <= arcs.overlap_in * (1 + TIE):
         # Where some neighbours cross and others don't, the figure between them is another one.
         deepest = min(deepest, arcs.overlap_in)
-    if rise > deepest * (1 + TIE):
+    if facing or rise > deepest * (1 + TIE):
         verdict = "too deep"
     elif rise < max(arcs.least_in, settings.flattest * arcs.wish_in) * (1 - TIE):
         verdict = "too flat"

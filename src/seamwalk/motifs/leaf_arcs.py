@@ -55,6 +55,9 @@ class Chord:
     corner_rad : float or None
         Smallest corner that a leaf shares with the leaf of another seam; None where it shares
         none.
+    facing_in : float or None
+        Rise at which a leaf meets an equal one over the facing seam of a patch; None where there
+        is no such seam.
     """
 
     start: Point
@@ -62,6 +65,7 @@ class Chord:
     most_rad: float
     patch: PatchId | None = None
     corner_rad: float | None = None
+    facing_in: float | None = None
 
     @property
     def length(self) -> float:
@@ -211,9 +215,10 @@ def _wished(
         foot = math.asin(min(1.0, chord.length / (2 * smallest_in)))
         rise = rise_at_tangent(chord.length, min(common, chord.most_rad, foot))
         most = rise_at_tangent(chord.length, min(chord.most_rad, foot))
-        out.append(
-            _Leaf(name, k, WishedArc(chord.length, rise, most, chord.corner_rad, chord.patch))
+        wished = WishedArc(
+            chord.length, rise, most, chord.corner_rad, chord.patch, chord.facing_in
         )
+        out.append(_Leaf(name, k, wished))
     return out
 
 

@@ -11,6 +11,7 @@ from itertools import pairwise
 
 from seamwalk.model.choice import MotifChoice
 from seamwalk.model.top import SeamId
+from seamwalk.motifs.arc_classes import facing_rise
 from seamwalk.motifs.leaf_arcs import Chord, LeafSettings, leaves, limits_rad, wished_rad
 from seamwalk.motifs.motif import Region, StrokePlan
 from seamwalk.motifs.seam_lines import StraightLine, seam_lines
@@ -64,7 +65,12 @@ def _runs(region: Region, line: StraightLine[SeamId], settings: LeafSettings) ->
             continue  # beyond the seam lies only the margin
         for part in parts:
             most, corner = limits_rad(part.start, part.end, neighbours, settings)
-            chords.append(Chord(part.start, part.end, most, corner_rad=corner))
+            facing = [
+                facing_rise(part.start, part.end, [s for s in o.sides if not s.on_binding])
+                for o in neighbours
+            ]
+            least = min((rise for rise in facing if rise is not None), default=None)
+            chords.append(Chord(part.start, part.end, most, corner_rad=corner, facing_in=least))
     out: list[list[Chord]] = [[chords[0]]] if chords else []
     for one, other in pairwise(chords):
         if one.end == other.start:

@@ -15,27 +15,33 @@ R. Bellman, On a routing problem, Quarterly of Applied Mathematics 16, 1958 (sho
 import math
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple, get_args
 
 import numpy as np
 import shapely
 
-from seamwalk.geometry.curve import Curve, Point
+from seamwalk.geometry.curve import Point
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Begun, BobbinChange, BobbinPlace, Network, Thread
-from seamwalk.routing.totals import TIE, change_s, curve_of, joint_deg, margin_nodes
+from seamwalk.routing.collecting import uncollected
+from seamwalk.routing.totals import TIE, change_s, curve_of, margin_nodes
 
 Cost = tuple[float, int, float]
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A place where the bobbin may be changed."""
+class _Place(NamedTuple):
+    """A place where the bobbin may be changed; fields as in `BobbinChange`."""
 
-    change: BobbinChange
+    thread: int
+    leg: int
+    step: int
+    at: Point
+    sewn_in: float
+    where: BobbinPlace
     runs_on: bool
 
 
+@uncollected()
 def bobbin_changes(
     network: Network,
     threads: Sequence[Thread],
@@ -60,13 +66,12 @@ def bobbin_changes(
     places, total = _places(network, threads, machine, reach, begun)
     if used + total <= reach + TIE:
         return ()
-    away = _from_edge(network, [p.change.at for p in places])
-    sewn = [-used, *(p.change.sewn_in for p in places), total]
+    away = _from_edge(network, [p.at for p in places])
+    sewn = [-used, *(p.sewn_in for p in places), total]
+    wheres: tuple[BobbinPlace, ...] = get_args(BobbinPlace)
+    own_s = {where: change_s(where, machine) for where in wheres}
     own: list[Cost] = [(0.0, 0, 0.0)]
-    own += [
-        (change_s(p.change.where, machine), int(p.runs_on), d)
-        for p, d in zip(places, away, strict=True)
-    ]
+    own += [(own_s[p.where], int(p.runs_on), d) for p, d in zip(places, away, strict=True)]
     own.append((0.0, 0, 0.0))
     best: list[Cost] = [own[0]]
     came = [0]
@@ -84,7 +89,7 @@ def bobbin_changes(
     out: list[BobbinChange] = []
     k = came[-1]
     while k > 0:
-        out.append(places[k - 1].change)
+        out.append(BobbinChange(*places[k - 1][:-1]))
         k = came[k]
     return tuple(reversed(out))
 
@@ -107,27 +112,24 @@ def _places(
     out: list[_Place] = []
     sewn = 0.0
     for t, thread in enumerate(threads):
-        before: Curve | None = None
+        step = 0
         for k, leg in enumerate(thread.legs):
-            curve = curve_of(network, leg)
             piece = network.pieces[leg.piece]
             node = piece.v if leg.reverse else piece.u
             where: BobbinPlace = "margin" if node in margin else "inside"
             if k == 0 and not (t == 0 and goes_on):
                 where = "thread end"
-            runs_on = before is not None and joint_deg(before, curve) <= machine.smooth_deg
             if t or k or (begun is not None and begun.bobbin_in > 0):
-                change = BobbinChange(t, k, leg.step, network.nodes[node], sewn, where)
-                out.append(_Place(change, runs_on))
-            length = curve.length
+                runs_on = k > 0 and leg.step == step
+                out.append(_Place(t, k, leg.step, network.nodes[node], sewn, where, runs_on))
+            length = piece.curve.length
             parts = math.ceil(length / reach)
             for i in range(1, parts):
                 on_way = length * i / parts
-                at = curve.part(0.0, on_way).end
-                change = BobbinChange(t, k, leg.step, at, sewn + on_way, "inside")
-                out.append(_Place(change, runs_on=True))
+                at = curve_of(network, leg).part(0.0, on_way).end
+                out.append(_Place(t, k, leg.step, at, sewn + on_way, "inside", True))
             sewn += length
-            before = curve
+            step = leg.step
     return out, sewn
 
 
@@ -137,5 +139,9 @@ def _from_edge(network: Network, at: Sequence[Point]) -> list[float]:
     if not edges or not at:
         return [0.0] * len(at)
     tree = shapely.STRtree(np.array([shapely.LineString(q) for q in edges]))
-    _, away = tree.query_nearest(shapely.points(at), return_distance=True, all_matches=False)
-    return [float(d) for d in away]
+    # The path comes to most places several times.
+    number = {p: i for i, p in enumerate(dict.fromkeys(at))}
+    points = shapely.points(np.array(list(number)))
+    _, away = tree.query_nearest(points, return_distance=True, all_matches=False)
+    far: list[float] = away.tolist()
+    return [far[number[p]] for p in at]

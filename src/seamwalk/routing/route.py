@@ -1,6 +1,7 @@
 """From a network to a whole route: pair, merge, improve, order, number, add up."""
 
 import time
+from dataclasses import replace
 
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.order import OrderFigures, OrderName, OrderWish
@@ -12,12 +13,12 @@ from seamwalk.routing.solve.exact import proven
 from seamwalk.routing.solve.improve import improved, left_s
 from seamwalk.routing.solve.matching import Solver
 from seamwalk.routing.solve.pairing import choices
-from seamwalk.routing.totals import numbered, totals
+from seamwalk.routing.totals import joints_deg, numbered, totals
 from seamwalk.routing.turning import half_edges
 
-FINISHING = 4.0
+FINISHING = 2.7
 """Numbering, totals and bobbins take so many times as long as making the network's passes, at
-most: 3.3 times on irregular tops of 20,000 strokes."""
+most: 1.4 to 2.6 times on tops of 1,000 and 20,000 strokes; 4.7 on islands, which are soon done."""
 
 
 def plan_route(
@@ -39,9 +40,10 @@ def plan_route(
     order : OrderWish, optional
         What order is worth; without it, the least time alone.
     time_limit_s : float, optional
-        For improving the first route and, on small tops, proving the best one, seconds; the
-        first route itself is always finished.  Without it the effort depends on the task alone,
-        so that the same strokes always give the same route.
+        For finding a route, improving it and, on small tops, proving the best one, seconds.
+        Where it is too short for the exact pairing of large tops, the first route is a quick one
+        (see `solve.quick`), which is always finished.  Without a limit the effort depends on the
+        task alone, so that the same strokes always give the same route.
     solver : {"auto", "pymatching", "rustworkx"}
         See `matching.match`.
 
@@ -70,16 +72,23 @@ def plan_route(
     orders: tuple[OrderFigures, ...] = ()
     taken: OrderName | None = None
     if order is not None:
-        best, orders = chosen(network, machine, walks, order, until=until, solver=solver)
+        best, orders = chosen(
+            network, machine, walks, order, until=until, hurried=found.hurried, solver=solver
+        )
         walks, taken = best.walks, best.figures.name
-    threads = numbered(network, as_threads(walks, edges), machine)
+    threads = as_threads(walks, edges)
+    joints = [joints_deg(network, thread) for thread in threads]
+    threads = numbered(network, threads, machine, joints)
     bounds = {
         "minutes": found.bound_s / 60,
         "threads": given.parts,
         "stitched_in": float(edges.sew_s[edges.required].sum()) / machine.s_per_in,
     }
     changes = bobbin_changes(network, threads, machine)
-    sums = totals(network, threads, machine, bounds, changes)
+    sums = totals(network, threads, machine, bounds, changes, joints=joints)
+    if found.hurried:
+        # Every order is this one path; its bobbins were not counted before.
+        orders = tuple(replace(f, minutes=sum(sums.minutes.values())) for f in orders)
     return Route(
         network,
         tuple(threads),

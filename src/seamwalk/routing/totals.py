@@ -1,12 +1,11 @@
 """What a route comes to: lengths, stops, minutes, thread, bobbins."""
 
-import itertools
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from seamwalk.geometry.curve import Arc, Curve
+from seamwalk.geometry.curve import Curve, Line
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import (
     Begun,
@@ -18,6 +17,7 @@ from seamwalk.model.route import (
     Thread,
     Totals,
 )
+from seamwalk.routing.collecting import uncollected
 
 IN_PER_YD = 36.0
 
@@ -55,9 +55,18 @@ def curve_of(network: Network, leg: Leg) -> Curve:
     return curve.reversed() if leg.reverse else curve
 
 
-def joint_deg(before: Curve, after: Curve) -> float:
-    """Return the turn, 0 to 180 degrees, from the end of one curve into the start of the next."""
-    return turn_deg(before.end_heading_rad, after.start_heading_rad)
+def joints_deg(network: Network, thread: Thread) -> list[float]:
+    """Return the turn, 0 to 180 degrees, from each leg of a thread into the next."""
+    out: list[float] = []
+    before_rad = 0.0
+    for leg in thread.legs:
+        sections = network.pieces[leg.piece].curve.pieces
+        first, last = sections[0], sections[-1]
+        if leg.reverse:
+            first, last = last.reversed(), first.reversed()
+        out.append(turn_deg(before_rad, first.heading_rad(0.0)))
+        before_rad = last.heading_rad(1.0)
+    return out[1:]
 
 
 def turn_deg(before_rad: float, after_rad: float) -> float:
@@ -104,30 +113,41 @@ def _directions(
     for thread in threads:
         for leg in thread.legs:
             for section in curve_of(network, leg):
-                n = 1
-                if isinstance(section, Arc):
-                    n = max(1, math.ceil(abs(section.sweep_rad) / arc_rad - 1e-9))
+                if isinstance(section, Line):
+                    yield section.heading_rad(0.5), section.length
+                    continue
+                n = max(1, math.ceil(abs(section.sweep_rad) / arc_rad - 1e-9))
+                length = section.length / n
                 for i in range(n):
-                    yield section.heading_rad((i + 0.5) / n), section.length / n
+                    yield section.heading_rad((i + 0.5) / n), length
 
 
-def numbered(network: Network, threads: Iterable[Thread], machine: MachineProfile) -> list[Thread]:
-    """Return the threads with steps numbered from 1: a new one at each start and each pivot."""
+@uncollected()
+def numbered(
+    network: Network,
+    threads: Sequence[Thread],
+    machine: MachineProfile,
+    joints: Iterable[Sequence[float]] | None = None,
+) -> list[Thread]:
+    """Return the threads with steps numbered from 1: a new one at each start and each pivot.
+
+    `joints` has the `joints_deg` of each thread, where they are known.
+    """
+    if joints is None:
+        joints = (joints_deg(network, thread) for thread in threads)
     step = 0
     out = []
-    for thread in threads:
-        before: Curve | None = None
+    for thread, turns in zip(threads, joints, strict=True):
         legs = []
-        for leg in thread.legs:
-            curve = curve_of(network, leg)
-            if before is None or joint_deg(before, curve) > machine.smooth_deg:
+        for leg, turn in zip(thread.legs, (math.inf, *turns), strict=True):
+            if turn > machine.smooth_deg:
                 step += 1
             legs.append(Leg(leg.piece, leg.reverse, step))
-            before = curve
         out.append(Thread(tuple(legs)))
     return out
 
 
+@uncollected()
 def totals(
     network: Network,
     threads: Sequence[Thread],
@@ -135,6 +155,7 @@ def totals(
     lower_bounds: Mapping[str, float],
     bobbin_changes: Sequence[BobbinChange] = (),
     begun: Begun | None = None,
+    joints: Iterable[Sequence[float]] | None = None,
 ) -> Totals:
     """Return the sums of a route.
 
@@ -152,6 +173,8 @@ def totals(
         As `bobbins.bobbin_changes` places them.
     begun : Begun, optional
         What the first thread goes on from.
+    joints : iterable, optional
+        The `joints_deg` of each thread, where they are known.
 
     Returns
     -------
@@ -167,23 +190,21 @@ def totals(
     stitched = math.fsum(length[p] * n for p, n in passes.items())
     once = math.fsum(length[p] for p in passes if network.pieces[p].stroke.required)
     ends = [node for thread in threads for node in ends_of(network, thread)]
-    joints = [
-        joint_deg(a, b)
-        for thread in threads
-        for a, b in itertools.pairwise(curve_of(network, leg) for leg in thread.legs)
-    ]
+    if joints is None:
+        joints = (joints_deg(network, thread) for thread in threads)
+    all_joints = [turn for turns in joints for turn in turns]
     if begun is not None and begun.goes_on:
         # Its start is no end; it turns off into its first leg.
         ends = ends[1:]
         first = curve_of(network, threads[0].legs[0])
-        joints.append(turn_deg(begun.heading_rad, first.start_heading_rad))
+        all_joints.append(turn_deg(begun.heading_rad, first.start_heading_rad))
     elif begun is not None and begun.runs:
         ends.append(begun.needle)
     at_edge = sum(node in margin for node in ends)
     turns = quilt_turns(network, threads, machine)
     minutes = {
         "stitching": stitched * machine.s_per_in / 60,
-        "pivots": math.fsum(machine.pivot_cost_s(t) for t in joints) / 60,
+        "pivots": math.fsum(machine.pivot_cost_s(t) for t in all_joints) / 60,
         "thread ends": (
             at_edge * machine.edge_end_s + (len(ends) - at_edge) * machine.buried_end_s
         )
@@ -199,8 +220,8 @@ def totals(
         stitched_in=stitched,
         doubled_in=math.fsum(length[p] * (n - 1) for p, n in passes.items()),
         travel_in=stitched - once,
-        pivots=sum(t > machine.smooth_deg for t in joints),
-        turning_deg=math.fsum(joints),
+        pivots=sum(t > machine.smooth_deg for t in all_joints),
+        turning_deg=math.fsum(all_joints),
         quilt_turns=turns,
         minutes=minutes,
         thread_yd=used_in / IN_PER_YD,

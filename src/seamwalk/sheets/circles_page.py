@@ -73,7 +73,9 @@ def circles_page(
 
 
 def _foot_lines(left: int, circles_named: bool, s: CirclesPageSettings) -> list[str]:
-    lines = [f"{left} more in guide.txt."] if left else []
+    lines = [f"{left} more kinds of arcs are in guide.txt."] if left else []
+    if left == 1:
+        lines = ["One more kind of arcs is in guide.txt."]
     if not circles_named:
         lines += lettering.wrapped(NO_CIRCLES_NAMED, s.text, s.width)
     return lines

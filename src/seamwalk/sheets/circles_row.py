@@ -23,7 +23,13 @@ from seamwalk.sheets.circle_cells import (
 )
 from seamwalk.sheets.circle_samples import Sample, sample_of
 from seamwalk.sheets.drawing import Fill, InkLine, Item, Label, Pen, box
-from seamwalk.sheets.guide_text import circle_name, fine_length, template_words, verdict_words
+from seamwalk.sheets.guide_text import (
+    circle_name,
+    crossing_words,
+    fine_length,
+    template_words,
+    verdict_words,
+)
 from seamwalk.sheets.palette import GREY, INK, WHITE
 from seamwalk.units import CM_PER_IN, Units, format_exact
 
@@ -201,6 +207,6 @@ def told_of(arcs: ArcClass, tried: CircleTry | None, units: Units) -> str:
     if tried.rise_in is not None:
         words.append(f"rise {fine_length(tried.rise_in, units)}")
         if tried.overlap is not None:
-            words.append("arcs cross near the corners" if tried.overlap else "arcs do not cross")
+            words.append(crossing_words(tried.overlap))
     words.append(verdict_words(tried, free=arcs.free) or "fits")
     return "; ".join(words)

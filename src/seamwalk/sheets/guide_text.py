@@ -150,13 +150,18 @@ def verdict_words(found: CircleTry, *, free: bool = False) -> str:
     return "" if found.verdict == "fits" else found.verdict if free else _VERDICTS[found.verdict]
 
 
+def crossing_words(crossing: bool) -> str:
+    """Return whether arcs cross, at a corner or in the middle of a narrow patch."""
+    return "arcs cross" if crossing else "arcs do not cross"
+
+
 def _tried(found: CircleTry, units: Units, *, free: bool = False) -> str:
-    """Return a circle with its rise, overlap, and the limit that it breaks."""
+    """Return a circle with its rise, whether its arcs cross, and the limit that it breaks."""
     words = []
     if found.rise_in is not None:
         words.append(f"rise {fine_length(found.rise_in, units)}")
     if found.overlap is not None and found.rise_in is not None:
-        words.append("neighbours overlap" if found.overlap else "no overlap")
+        words.append(crossing_words(found.overlap))
     if found.verdict != "fits":
         words.append(verdict_words(found, free=free))
     return f"{circle_name(found.diameter_in, units):<18} {', '.join(words)}"
@@ -216,14 +221,16 @@ def thread_lines(totals: Totals, changes: Sequence[BobbinChange], units: Units) 
     bobbins = f"{totals.bobbins} bobbin{'' if totals.bobbins == 1 else 's'}"
     out = [f"{long_text(thread, units)} of thread, needle and bobbin together; {bobbins}"]
     places = {
-        "thread end": "where a thread starts anyway",
+        "thread end": "a new thread starts there",
         "margin": "at the edge",
         "inside": "inside: bury the ends",
     }
     for number, change in enumerate(changes, start=2):
-        out.append(
-            f"  bobbin {number}: before stop {change.step}, {places[change.where]}, "
-            f"after {long_text(change.sewn_in, units)} of path"
+        out += _wrapped(
+            f"change to bobbin {number} before stop {change.step} ({places[change.where]}), "
+            f"after {long_text(change.sewn_in, units)}",
+            4,
+            first="  ",
         )
     found = [(cause, m) for cause, m in totals.minutes.items() if round(m)]
     causes = ", ".join(f"{cause} {time_text(m)}" for cause, m in found)

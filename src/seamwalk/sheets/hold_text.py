@@ -1,5 +1,7 @@
 """Whether the stitching holds the batting, and how evenly it lies, in sentences."""
 
+import math
+
 from seamwalk.geometry.curve import Point
 from seamwalk.model.density import DensityReport, RegionDensity
 from seamwalk.model.gaps import EmptyCircle, GapPlace, GapReport
@@ -18,6 +20,11 @@ REGIONS_TOLD = 6
 
 HARDLY = 20.0
 """So many times less stitching is hardly any."""
+
+SQUARE: dict[Units, str] = {"in": "inch", "cm": "centimetre"}
+
+TIE = 1e-6
+"""In half centimetres: rounding must not take one off what was given in centimetres."""
 
 
 def hold_lines(
@@ -47,9 +54,7 @@ class HoldWords:
 
     def gap_lines(self, report: GapReport) -> list[str]:
         """Return the widest gap and the limit, then every kind of place that is too wide."""
-        stands = f"your batting stands {format_length(report.limit_in, self.units)}"
-        if report.assumed:
-            stands += " (your settings name none: the least that makers state)"
+        stands = self._stands(report)
         if report.holds:
             widest = f"{self._across(report.largest)}, {self._where(report.largest)}"
             return [
@@ -65,14 +70,34 @@ class HoldWords:
             out.append(f"And {left} more patches, less wide.")
         return out
 
+    def _stands(self, report: GapReport) -> str:
+        """Return what the batting stands, and where that is known from."""
+        limit = self._plain(report.limit_in)
+        if report.holds and self._plain(report.largest.across_in) == limit:
+            # Beside a gap that is nearly as wide the round measure would seem too small.
+            limit = format_length(report.limit_in, self.units)
+        if not report.assumed:
+            return f"your batting stands {limit}"
+        return (
+            f"{limit} is assumed for your batting, the narrowest that makers state: name yours "
+            "in the settings"
+        )
+
+    def _plain(self, value_in: float) -> str:
+        """Return a round measure as one says it: 2 in are 5 cm, never a millimetre more."""
+        if self.units == "in":
+            return format_length(value_in, self.units)
+        return f"{math.floor(2 * from_inches(value_in, 'cm') + TIE) / 2:g} cm"
+
     def density_lines(self, report: DensityReport) -> list[str]:
         """Return how dense the stitching is, by motif too, and what to do if it is lopsided."""
         whole = report.whole
         spread = f"{self._number(whole.sparse)} to {self._number(whole.dense)}"
+        mean = f"{self._number(whole.mean)} {self.units}"
         out = [
-            f"{self._number(whole.mean)} {self.units} of stitching on a square {self.units}; "
-            f"averaged over {format_length(report.map.across_in, self.units)}, from {spread} "
-            f"on nine tenths of the top (variation {100 * whole.variation:.0f} %)."
+            f"{mean} of stitching on each square {SQUARE[self.units]}; "
+            f"nine tenths of the top have {spread}, averaged over "
+            f"{self._plain(report.map.across_in)}."
         ]
         if len(report.regions) > 1:
             told = list(report.regions)
@@ -80,7 +105,10 @@ class HoldWords:
                 told = told[: REGIONS_TOLD // 2] + told[-REGIONS_TOLD // 2 :]
             each = (f"{self.region(r)} {self._number(r.evenness.mean)}" for r in told)
             out.append(f"By motif: {'; '.join(each)}.")
-        return [*out, self._advice(report)] if report.lopsided else out
+        if not report.lopsided:
+            out[0] += " That is even enough."
+            return out
+        return [*out, self._advice(report)]
 
     def region(self, region: RegionDensity) -> str:
         """Return like ``rectangles (lines)``."""

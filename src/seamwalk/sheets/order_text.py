@@ -12,7 +12,7 @@ NAMES: dict[OrderName, str] = {
 }
 
 OUTWARDS = 0.5
-"""Below this much order from the middle outwards the path is said to come and go."""
+"""Below this much order from the middle outwards the path is said to go back and forth."""
 
 NOT_WORTH_SAYING_MIN = 0.5
 
@@ -23,32 +23,44 @@ def order_lines(taken: OrderName | None, offered: Sequence[OrderFigures]) -> lis
     if taken is None or taken not in found:
         return []
     mine = found[taken]
-    out = [f"{NAMES[taken]}: {_figures(mine)}. {_manner(mine)}"]
+    turned = f"the quilt turned {_times(mine.quilt_turns, 'time')}"
+    out = [
+        f"{NAMES[taken]}: {time_text(mine.minutes)}, {_times(mine.threads, 'thread')}, {turned}. "
+        f"{_manner(mine)}"
+    ]
     for other in offered:
         if other.name == taken or _alike(other, mine):
             continue
         more = other.minutes - mine.minutes
         how = "as long" if abs(more) < NOT_WORTH_SAYING_MIN else _difference(more)
-        out.append(f"--order {other.name} takes {how}: {_figures(other)}. {_manner(other)}")
+        out.append(f"--order {other.name}: {how}, {_in_short(other)}.")
     return out
 
 
-def _figures(f: OrderFigures) -> str:
-    threads = f"{f.threads} thread{'' if f.threads == 1 else 's'}"
-    turns = f"the quilt turned {f.quilt_turns} time{'' if f.quilt_turns == 1 else 's'}"
-    return f"{time_text(f.minutes)}, {threads}, {turns}"
+def _times(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+def _in_short(f: OrderFigures) -> str:
+    """Return what another order comes to, in one line: what is the same for all is said above."""
+    percent = round(100 * f.heavy)
+    bulk = f"bulk under the arm {percent} %" if percent else "bulk never under the arm"
+    return f"{_times(f.threads, 'thread')}, {_times(f.quilt_turns, 'turn')}, {bulk}"
 
 
 def _manner(f: OrderFigures) -> str:
-    way = "It comes and goes" if f.outwards < OUTWARDS else "It goes outwards"
-    percent = round(100 * f.heavy)
-    bulk = (
-        "never too much of the quilt is under the arm"
-        if percent == 0
-        else f"for {percent} % of it more than half of the quilt, or than the throat takes, is "
-        "under the arm"
+    way = (
+        "It goes back and forth between middle and edge"
+        if f.outwards < OUTWARDS
+        else "It works steadily outwards"
     )
-    return f"{way}, and {bulk}."
+    percent = round(100 * f.heavy)
+    if percent == 0:
+        return f"{way}, never with too much of the quilt under the arm."
+    return (
+        f"{way}; for {percent} % of the stitching more than half of the quilt, or more than your "
+        "machine's throat takes, has to lie under the arm."
+    )
 
 
 def _alike(a: OrderFigures, b: OrderFigures) -> bool:

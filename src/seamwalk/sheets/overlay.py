@@ -23,7 +23,7 @@ from seamwalk.sheets.path import done_items, path_items
 from seamwalk.sheets.placing import Occupied
 from seamwalk.sheets.raster import paint
 from seamwalk.sheets.stop_marks import stop_items
-from seamwalk.sheets.walk import Run, length_in, runs
+from seamwalk.sheets.walk import MOST_NUMBERS, Run, length_in, runs
 from seamwalk.units import Units, from_inches
 
 
@@ -41,7 +41,7 @@ class OverlaySettings:
     """Nor thinner than this, pixels."""
     number_share: float = 1 / 62
     """Text of the numbers over the picture's longer side."""
-    most_numbers: int = 30
+    most_numbers: int = MOST_NUMBERS
     """More steps than this are numbered every 2nd, 5th, 10th …"""
     key_share: float = 1 / 85
     """Text of the key over the picture's longer side."""

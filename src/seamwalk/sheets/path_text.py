@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from seamwalk.model.route import RunWords
+from seamwalk.sheets.walk import numbered_every
 
 WIDTH = 78
 """Columns: what a terminal and a printed page hold."""
@@ -26,9 +27,11 @@ MOST_STARTS = 4
 """Most places in one list; more are found by their stops on the picture."""
 
 HOW_COUNTED = (
-    "Numbers at the left are stops, as on overlay.jpg. Lines that run across are counted from "
-    "the top, all others from the left; patches as in sizes.csv."
+    "Lines that run across are counted from the top, all others from the left; patches as in "
+    "sizes.csv."
 )
+
+HOW_PLACED = " Where a patch lies stands in brackets, unless it is as just before."
 
 _NUMBER = re.compile(r"\d+(?: \d+/\d+|/\d+|\.\d+)?")
 
@@ -69,7 +72,9 @@ def path_lines(runs: Sequence[RunWords], breaks: Sequence[str] = ()) -> list[str
     if not runs:
         return []
     threads = [tuple(mine) for _, mine in itertools.groupby(runs, key=lambda r: r.thread)]
-    out = _wrapped(HOW_COUNTED, "")
+    stops = runs[-1].last_step - runs[0].first_step + 1 - len(threads)
+    placed = HOW_PLACED if any(r.place for r in runs) else ""
+    out = _wrapped(f"{_numbers(numbered_every(stops))} {HOW_COUNTED}{placed}", "")
     for sentence in breaks:
         out += _wrapped(sentence, "")
     for found in folded(threads, lambda mine: tuple(_shape(r) for r in mine)):
@@ -90,12 +95,16 @@ def path_lines(runs: Sequence[RunWords], breaks: Sequence[str] = ()) -> list[str
 
 def _thread(runs: Sequence[RunWords], count: int) -> list[str]:
     out = ["", f"Thread {runs[0].thread + 1} of {count}"] if count > 1 else [""]
+    here = ""
     for found in folded(runs, _shape):
         if not isinstance(found, Again):
-            out += _wrapped(found.text, _stops(found, found))
+            where = f" ({found.place})" if found.place not in ("", here) else ""
+            here = found.place or here
+            out += _wrapped(found.text + where, _stops(found, found))
             continue
         rest = found.times[1:]
         names = _names(found.times)
+        here = ""
         told = (
             f"the next {_word(len(rest))} alike"
             if found.count == 1
@@ -104,6 +113,14 @@ def _thread(runs: Sequence[RunWords], count: int) -> list[str]:
         told += f": {names}" if names else ""
         out += _wrapped(told, _stops(rest[0][0], rest[-1][-1]))
     return out
+
+
+def _numbers(every: int) -> str:
+    """Return what the numbers at the left are."""
+    if every == 1:
+        return "Numbers at the left are stops, as on overlay.jpg."
+    which = "second one" if every == 2 else f"{every}th"
+    return f"Numbers at the left are stops; every {which} stands on overlay.jpg."
 
 
 def _stops(first: RunWords, last: RunWords) -> str:
@@ -158,7 +175,7 @@ def _names(times: Sequence[Sequence[RunWords]]) -> str:
     for place in zip(*times, strict=True):
         heads = [r.text.split(",")[0] for r in place]
         numbers = [_NUMBER.findall(head) for head in heads]
-        if heads[0].startswith(("start", "end", "travel")) or len(set(heads)) == 1:
+        if heads[0].startswith(("start", "end", "travel", "change")) or len(set(heads)) == 1:
             continue
         if all(len(n) == 1 and n[0].isdigit() for n in numbers):
             before, _, after = heads[0].partition(numbers[0][0])
@@ -171,7 +188,8 @@ def _names(times: Sequence[Sequence[RunWords]]) -> str:
 
 def _starts(threads: Sequence[Sequence[RunWords]]) -> str:
     """Return where threads start that nothing else tells apart."""
-    places = [mine[0].text.removeprefix("start ") for mine in threads]
+    starts = [r.text for mine in threads for r in mine if r.text.startswith("start ")]
+    places = [text.removeprefix("start ") for text in starts]
     return "; ".join(places) if len(places) <= MOST_STARTS else ""
 
 

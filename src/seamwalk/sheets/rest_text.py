@@ -60,13 +60,17 @@ def _thread(runs: bool, goes_on: bool) -> str:
 
 
 def _compared(new_s: float, old_s: float, kept: bool) -> str:
-    new, old = time_text(new_s / 60), time_text(old_s / 60) if math.isfinite(old_s) else ""
+    """Return how the rest compares with the plan's; what it takes stands with thread and time."""
     if kept:
-        return f"The rest of your plan stays as it is, {old}: no better way was found."
-    if not old:
-        return f"A new way takes {new}; the rest of your plan can't be sewn any more."
+        return "The rest of your plan stays as it is: no better way was found."
+    if not math.isfinite(old_s):
+        return "This is a new way: the rest of your plan can't be sewn any more."
     saved = old_s - new_s
-    if saved < 1:
-        return f"A new way keeps to your order better: {new}, instead of {old}."
-    less = f"{saved:.0f} s" if saved < 99.5 else time_text(saved / 60)
-    return f"A new way takes {new}, {less} less than the rest of your plan."
+    if saved >= 1:
+        return f"A new way takes {_short(saved)} less than the rest of your plan."
+    longer = f", and takes {_short(-saved)} longer" if saved <= -1 else ""
+    return f"A new way keeps to your order better than the rest of your plan{longer}."
+
+
+def _short(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 99.5 else time_text(seconds / 60)

@@ -10,7 +10,7 @@ from seamwalk.sheets.palette import INK, WHITE
 from seamwalk.sheets.path import PATH, mark_items
 from seamwalk.sheets.placing import Occupied, place
 from seamwalk.sheets.raster import label_box
-from seamwalk.sheets.walk import Run, Stop, stops
+from seamwalk.sheets.walk import Run, Stop, numbered_every, stops
 
 _MANY_THREADS = 12
 """With more threads than this marks are smaller and not every one has its name."""
@@ -49,9 +49,7 @@ def stop_items(
     mark_in = PATH.mark * line_in * (0.7 if crowded else 1.0)
     text_px *= 0.8 if crowded else 1.0
     steps = [s for s in every if s.kind == "step"]
-    keep = next(
-        k * 10**e for e in range(9) for k in (1, 2, 5) if len(steps) <= most_numbers * k * 10**e
-    )
+    keep = numbered_every(len(steps), most_numbers)
     shown = [s for s in every if s.kind != "step" or s.step % keep == 0]
     at = {id(s): _clear_of(s, shown, mark_in) for s in shown}
     marks: list[Item] = []

@@ -19,6 +19,9 @@ from seamwalk.model.stitching import StrokeKind
 
 Style = Literal["first", "second", "travel"]
 
+MOST_NUMBERS = 30
+"""With more steps than this only every 2nd, 5th, 10th … has its number on a picture."""
+
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -117,6 +120,18 @@ def stops(walk: tuple[Run, ...]) -> tuple[Stop, ...]:
             heading = run.curve.end_heading_rad
             out.append(Stop(run.curve.end, heading, "end", run.thread, run.step))
     return tuple(out)
+
+
+def numbered_every(steps: int, most: int = MOST_NUMBERS) -> int:
+    """Return k where every k-th step has its number on a picture: 1, 2, 5, 10 …
+
+    Parameters
+    ----------
+    steps : int
+        All but the starts of threads, which are marked anyway.
+    """
+    every = (k * int(10**e) for e in itertools.count() for k in (1, 2, 5))
+    return next(k for k in every if steps <= most * k)
 
 
 def length_in(walk: tuple[Run, ...]) -> float:

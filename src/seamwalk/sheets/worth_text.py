@@ -1,12 +1,15 @@
 """What the path saves, and how near it is to the best there can be, in plain sentences."""
 
-from collections.abc import Iterable
+import math
 
 from seamwalk.model.route import Totals
 from seamwalk.sheets.guide_text import time_text
 
 NOT_IN_BOUND = {"quilt turns": "turning the quilt", "bobbin changes": "changing bobbins"}
 """Causes of time that no bound is known for; they depend on the order of sewing."""
+
+LEAST_TOLD_MIN = 0.5
+"""Less than this is no minute that could be saved."""
 
 
 def worth_lines(totals: Totals) -> list[str]:
@@ -18,13 +21,20 @@ def saving_text(totals: Totals) -> str:
     """Return what the same strokes take in other ways; nothing where none was tried."""
     if not totals.compared:
         return ""
+    ways: dict[tuple[str, int], list[str]] = {}
+    for way, other in totals.compared.items():
+        ways.setdefault((time_text(other.minutes), other.buried_ends), []).append(way)
     told = [
-        f"{way} it would take {time_text(other.minutes)} and {_ends(other.buried_ends)}"
-        for way, other in totals.compared.items()
+        f"{' or '.join(names)} the same stitching takes {minutes} and leaves {_ends(ends)}"
+        if not k
+        else f"{' or '.join(names)} {minutes} and {ends or 'none'}"
+        for k, ((minutes, ends), names) in enumerate(ways.items())
     ]
     minutes = time_text(sum(totals.minutes.values()))
-    words = f"{'; '.join(told)}; this path takes {minutes} and {_ends(totals.buried_ends)}."
-    return words[0].upper() + words[1:]
+    return (
+        f"What this path saves: {'; '.join(told)}. Here it is {minutes} and "
+        f"{totals.buried_ends or 'none'}."
+    )
 
 
 def _ends(count: int) -> str:
@@ -34,28 +44,22 @@ def _ends(count: int) -> str:
 
 
 def bound_text(totals: Totals) -> str:
-    """Return how near the path is proven to be to the best; nothing where nothing is known."""
+    """Return how near the path is proven to be to the best; nothing where nothing is known.
+
+    Only the difference is told: a time without turns and bobbins beside the whole time would be
+    taken for another time of the same path.
+    """
     bound = totals.lower_bounds.get("minutes")
     if not bound:
         return ""
     mine = sum(m for cause, m in totals.minutes.items() if cause not in NOT_IN_BOUND)
-    least, taken = time_text(bound), time_text(mine)
-    if least == taken:
-        words = f"No path takes less than this one, {taken}, to the minute"
+    more = mine - bound
+    if more < LEAST_TOLD_MIN:
+        words = "No other path saves a minute of stitching, pivots and thread ends"
     else:
-        words = f"No path takes less than {least}; this one takes {taken}"
-    left = [c for c in NOT_IN_BOUND if round(totals.minutes.get(c, 0.0))]
-    if not left:
-        return f"{words}."
-    rest = time_text(sum(totals.minutes[c] for c in left))
-    come = "comes" if len(left) == 1 else "come"
-    also = "that" if len(left) == 1 else "these"
-    return (
-        f"{words}. {_sentence(NOT_IN_BOUND[c] for c in left)} {come} on top of both: {rest} here, "
-        f"and for {also} the least is not known."
-    )
-
-
-def _sentence(words: Iterable[str]) -> str:
-    text = " and ".join(words)
-    return text[0].upper() + text[1:]
+        # Rounded up: it must not promise too much.
+        saved = time_text(math.ceil(more))
+        words = f"No other path saves more than {saved} of stitching, pivots and thread ends"
+    left = [words for cause, words in NOT_IN_BOUND.items() if round(totals.minutes.get(cause, 0))]
+    rest = f"; how little {' and '.join(left)} could take is not known" if left else ""
+    return f"{words}{rest}."

@@ -16,6 +16,8 @@ from seamwalk.geometry.curve import Point
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.order import OrderFigures, OrderName, OrderWish
 from seamwalk.model.route import Leg, Network, Thread
+from seamwalk.routing.bobbins import bobbin_changes
+from seamwalk.routing.collecting import uncollected
 from seamwalk.routing.order.bulk import heavy_share, share_right
 from seamwalk.routing.order.directions import directed_trails
 from seamwalk.routing.order.joins import joins, threaded
@@ -30,7 +32,7 @@ from seamwalk.routing.solve.pairing import choices, pair
 from seamwalk.routing.solve.threads import Walk, tidied
 from seamwalk.routing.solve.whole import merged
 from seamwalk.routing.telling.length import words_length
-from seamwalk.routing.totals import quilt_turns
+from seamwalk.routing.totals import change_s, quilt_turns
 from seamwalk.routing.turning import Costs, Floats, HalfEdges, Turning, half_edges
 
 
@@ -115,6 +117,7 @@ def chosen(
     wish: OrderWish,
     *,
     until: float | None = None,
+    hurried: bool = False,
     solver: Solver = "auto",
     settings: OrderSettings = DEFAULT,
 ) -> tuple[Ordered, tuple[OrderFigures, ...]]:
@@ -130,16 +133,19 @@ def chosen(
         What order is worth.
     until : float, optional
         No further order is tried after this time (`time.monotonic`).
+    hurried : bool
+        There is no time for an exact pairing, and so for no other order, nor for its bobbins:
+        they are not in its minutes.
     solver
         See `matching.match`.
     settings : OrderSettings
         See there.
     """
     task = _Task(network, machine, solver, settings)
-    plain = task.measured("quickest", list(quickest))
+    plain = task.measured("quickest", list(quickest), bobbins=not hurried)
     found = [plain]
     fast, middle = _weighed(found, wish, settings)
-    for orders in (task.by_lines, task.by_parts):
+    for orders in () if hurried else (task.by_lines, task.by_parts):
         for name, walks in orders(plain):
             found.append(task.measured(name, walks))
             if until is not None and time.monotonic() > until:
@@ -212,10 +218,13 @@ class _Task:
         right = share_right(at, lies, self.low, self.high)
         return np.where(right > self.heavy, np.repeat(self.lengths_in, 2), 0.0)
 
-    def measured(self, name: OrderName, walks: list[Walk]) -> Ordered:
+    def measured(self, name: OrderName, walks: list[Walk], *, bobbins: bool = True) -> Ordered:
         """Return threads with what they come to."""
         cost_s = sum(self.costs.thread(w) for w in walks)
         threads = as_threads(walks, self.edges)
+        if bobbins:
+            changes = bobbin_changes(self.network, threads, self.machine)
+            cost_s += sum(change_s(c.where, self.machine) for c in changes)
         turns = quilt_turns(self.network, threads, self.machine)
         m = order_measures(walks, self.edges, self.where, self.lengths_in, self.heavy)
         minutes = (cost_s + turns * self.machine.quilt_turn_s) / 60
@@ -295,6 +304,7 @@ class _Task:
             yield name, tidied(walks, self.edges, self.costs)
 
 
+@uncollected()
 def as_threads(walks: Sequence[Walk], edges: HalfEdges) -> list[Thread]:
     """Return walks as threads of legs."""
     ids = [p.id for p in edges.pieces]

@@ -14,8 +14,8 @@ MOST_NAMED = 3
 
 
 WHY = {
-    "middle": "sewing from the middle outwards with the bulk out of the arm, to start anew was "
-    "found better than the way there",
+    "middle": "starting anew was found better than sewing back to the middle with the bulk under "
+    "the arm",
     "lines": "each line was to have a thread of its own",
 }
 """Why an order takes more threads than it must."""
@@ -57,8 +57,9 @@ def breaks(
             f"{_several([_told(r, network, units) for r in odd])}."
         )
     if count > fewest:
-        why = WHY.get(order or "", "to start anew was found better than the way there")
-        out.append(f"It is sewn in {count} threads where {fewest} could do: {why}.")
+        why = WHY.get(order or "", "starting anew was found quicker than the way there")
+        could = "One thread" if fewest == 1 else f"{fewest} threads"
+        out.append(f"{could} could sew it all; {count} are used, since {why}.")
     return tuple(out)
 
 

@@ -2,12 +2,15 @@
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from seamwalk.geometry.curve import Curve, Point
+from seamwalk.model.top import PatchId
 from seamwalk.routing.telling.directions import Box, bow, corner, sense, side, way
 from seamwalk.routing.telling.figure_names import Figure
 from seamwalk.routing.telling.figures import Figures
+from seamwalk.routing.telling.patch_places import PatchPlaces
 from seamwalk.routing.telling.runs import DITCHES, SWEEP, Pass, Run
 from seamwalk.units import Units, format_length
 
@@ -24,6 +27,7 @@ class Told:
 
     known: Figures
     units: Units
+    places: PatchPlaces
 
 
 def run_words(run: Run, told: Told, after: Run | None) -> str:
@@ -41,7 +45,8 @@ def run_words(run: Run, told: Told, after: Run | None) -> str:
     elif figure.sort == "patch":
         words = _in_patch(run, figure)
     elif figure.axis is not None:
-        words = [figure.name, way(start, end)]
+        anywhere = _in_patches(_patches(run)) if _lies_anywhere(figure) else ""
+        words = [f"{figure.name} {anywhere}".rstrip(), way(start, end)]
         if figure.sort == "chain" or figure.motif.startswith("leaf"):
             words += filter(None, [_arcs(run, start, end)])
         words += _part(run, figure, told)
@@ -57,6 +62,31 @@ def run_words(run: Run, told: Told, after: Run | None) -> str:
     if figure.sort == "travel" and after is not None:
         words.append(f"to {_goal(after, told)}")
     return ", ".join(words)
+
+
+def run_place(run: Run, told: Told) -> str:
+    """Return where the patches lie that the words of a run name; empty where none is named."""
+    if run.key[0] in ("patch", "sweep") or _lies_anywhere(told.known.figure.get(run.key)):
+        return told.places.words(_patches(run))
+    return ""
+
+
+def _lies_anywhere(figure: Figure | None) -> bool:
+    """Return whether the name of a figure along a seam does not tell where it is."""
+    return figure is not None and figure.sort == "chain" and not figure.counted
+
+
+def _patches(run: Run) -> list[PatchId]:
+    """Return the patches that a run is sewn in, in their order."""
+    found = (p.piece.stroke.patch for p in run.passes if not p.travel)
+    return list(dict.fromkeys(p for p in found if p is not None))
+
+
+def _in_patches(patches: Sequence[PatchId]) -> str:
+    if len(patches) > 2:
+        return f"from patch {patches[0]} to patch {patches[-1]}"
+    many = "es" if len(patches) == 2 else ""
+    return f"in patch{many} {' and '.join(map(str, patches))}" if patches else ""
 
 
 def _goal(run: Run, told: Told) -> str:

@@ -4,19 +4,22 @@ import dataclasses
 
 from seamwalk.model.machine import MachineProfile
 from seamwalk.model.route import Route
+from seamwalk.model.sizes import BlockSize
 from seamwalk.routing.telling.breaks import breaks
 from seamwalk.routing.telling.compare import compared
 from seamwalk.routing.telling.words import in_words
 from seamwalk.units import Units
 
 
-def told(route: Route, machine: MachineProfile, units: Units) -> Route:
-    """Return the same route with its words.
+def told(
+    route: Route, machine: MachineProfile, units: Units, block: BlockSize | None = None
+) -> Route:
+    """Return the same route with its words; patches are told by the top's `block`, if it has one.
 
     The rest of a route that was begun is not compared with other ways: they would have been
     begun elsewhere.
     """
-    steps, runs = in_words(route, units)
+    steps, runs = in_words(route, units, block)
     totals = route.totals
     if route.begun is None:
         totals = dataclasses.replace(totals, compared=compared(route.network, machine))

@@ -9,9 +9,12 @@ import itertools
 from collections.abc import Iterator, Sequence
 
 from seamwalk.model.route import NodeId, Route, RunWords, StepWords, Thread
+from seamwalk.model.sizes import BlockSize
+from seamwalk.routing.telling.bobbin_words import bobbin_words
 from seamwalk.routing.telling.directions import place
 from seamwalk.routing.telling.figures import figures
-from seamwalk.routing.telling.phrases import Told, and_back, run_words
+from seamwalk.routing.telling.patch_places import patch_places
+from seamwalk.routing.telling.phrases import Told, and_back, run_place, run_words
 from seamwalk.routing.telling.runs import Run, gathered, passes_of, runs_of
 from seamwalk.units import Units
 
@@ -19,7 +22,9 @@ MOST_PARTS = 4
 """Runs told of one step; more cannot be kept in mind."""
 
 
-def in_words(route: Route, units: Units) -> tuple[tuple[StepWords, ...], tuple[RunWords, ...]]:
+def in_words(
+    route: Route, units: Units, block: BlockSize | None = None
+) -> tuple[tuple[StepWords, ...], tuple[RunWords, ...]]:
     """Return every step and every run of a route as sentences, in the order of sewing.
 
     Parameters
@@ -28,43 +33,65 @@ def in_words(route: Route, units: Units) -> tuple[tuple[StepWords, ...], tuple[R
         With numbered steps.
     units : {"in", "cm"}
         Of all lengths.
+    block : BlockSize, optional
+        What the top repeats: patches are told by their blocks.
 
     Returns
     -------
     steps : tuple of StepWords
         One for each step number.
     runs : tuple of RunWords
-        Each thread's start, its runs, its end.
+        Each thread's start, its runs, its end, and the changes of bobbin before what they precede.
     """
-    told = Told(figures(route.network), units)
+    known = figures(route.network)
+    told = Told(known, units, patch_places(route.network, known.box, units, block))
     sewn = route.begun.done if route.begun is not None else ()
     threads = passes_of(route.network, route.threads, sewn)
+    changes = bobbin_words(route, units)
     steps: list[StepWords] = []
     runs: list[RunWords] = []
     margin = _margin(route)
     for number, (thread, passes) in enumerate(zip(route.threads, threads, strict=True)):
         if not passes:
             continue
-        found = runs_of(passes, told.known)
+        mine = {leg: words for (at, leg), words in changes.items() if at == number}
         first, last = passes[0].step, passes[-1].step
         goes_on = number == 0 and route.begun is not None and route.begun.goes_on
         start, end = _ends(route, thread, margin, told, goes_on=goes_on)
+        runs += [RunWords(number, first, first, words) for words in mine.get(0, ())]
         runs.append(RunWords(number, first, first, start))
-        long = gathered(found, told.known)
-        i = 0
-        while i < len(long):
-            run = long[i]
-            after = long[i + 1] if i + 1 < len(long) else None
-            if after is not None and (text := and_back(run, after, told)):
-                runs.append(RunWords(number, run.passes[0].step, after.passes[-1].step, text))
-                i += 2
-                continue
-            text = run_words(run, told, after)
-            runs.append(RunWords(number, run.passes[0].step, run.passes[-1].step, text))
-            i += 1
+        found: list[Run] = []
+        # A run that goes on after a change of bobbin is told in two parts.
+        for a, b in itertools.pairwise(sorted({0, *mine, len(passes)})):
+            part = runs_of(passes[a:b], told.known)
+            if a:
+                runs += [RunWords(number, passes[a].step, passes[a].step, w) for w in mine[a]]
+            runs += _runs(number, gathered(part, told.known), told)
+            found += part
         runs.append(RunWords(number, last, last, end))
-        steps += [StepWords(s, text) for s, text in _steps(found, told)]
+        texts = dict(_steps(found, told))
+        for leg, words in mine.items():
+            step = passes[leg].step
+            begins = leg == 0 or passes[leg - 1].step != step
+            order = (*words, texts[step]) if begins else (texts[step], *words)
+            texts[step] = (", then " if begins else ", on the way ").join(order)
+        steps += [StepWords(s, text) for s, text in texts.items()]
     return tuple(steps), tuple(runs)
+
+
+def _runs(number: int, long: Sequence[Run], told: Told) -> Iterator[RunWords]:
+    """Yield the runs of a thread, a line sewn there and back as one."""
+    i = 0
+    while i < len(long):
+        run = long[i]
+        after = long[i + 1] if i + 1 < len(long) else None
+        first, last = run.passes[0].step, run.passes[-1].step
+        if after is not None and (text := and_back(run, after, told)):
+            yield RunWords(number, first, after.passes[-1].step, text)
+            i += 2
+            continue
+        yield RunWords(number, first, last, run_words(run, told, after), run_place(run, told))
+        i += 1
 
 
 def _margin(route: Route) -> set[NodeId]:
