@@ -11,6 +11,7 @@ from seamwalk.units import (
     format_exact,
     format_inches,
     format_length,
+    format_small,
     format_whole,
     parse_length,
     parse_length_between,
@@ -154,3 +155,17 @@ def test_limits_are_told_in_her_units_so_that_they_hold(text):
 def test_metric_limits_stay_as_they_are():
     with pytest.raises(UsageError, match=r"not between 0\.5 mm and 40 mm"):
         parse_length_between("9", "0.5 mm", "40 mm", default="cm")
+
+
+@pytest.mark.parametrize(
+    ("value", "units", "text"),
+    [
+        (0.26, "in", "1/4 in"),
+        (0.01, "in", "1/16 in"),
+        (0.1, "cm", "0.3 cm"),
+        (0.0, "cm", "0.1 cm"),
+    ],
+)
+def test_a_difference_is_told_finely_and_never_as_nothing(value, units, text):
+    # Common practice, no source.
+    assert format_small(value, units) == text

@@ -94,7 +94,7 @@ def measure(
     Writes measured.png to look at, sizes.csv for a spreadsheet and top.json for seamwalk plan.
     Look at measured.png before marking anything.
     """
-    from seamwalk import report
+    from seamwalk import report, report_json
     from seamwalk.folder import Folder
     from seamwalk.own_settings import own_settings
     from seamwalk.pipeline import measure_photo
@@ -110,7 +110,7 @@ def measure(
         stage("writing the results")
         write_measured(folder, result)
     if as_json:
-        terminal.say_json(report.measured_json(result, folder))
+        terminal.say_json(report_json.measured_json(result, folder))
     else:
         report.print_measured(result, folder)
 
@@ -176,7 +176,7 @@ def plan(
     (circles, marking, thread, time), path.svg in true size, plan.json for programs, and what
     seamwalk measure writes.
     """
-    from seamwalk import report
+    from seamwalk import report, report_json
     from seamwalk.folder import Folder
     from seamwalk.model.order import OrderWish
     from seamwalk.motifs.wish import read_motif
@@ -213,9 +213,9 @@ def plan(
         write_measured(folder, measured, top_file=top_file)
         write_planned(folder, result, circles_named=own.circles is not None)
     if as_json:
-        terminal.say_json(report.planned_json(result, folder))
+        terminal.say_json(report_json.planned_json(result, folder))
     else:
-        report.print_planned(result, folder)
+        report.print_planned(result, folder, sizes_known=top_file is not None)
 
 
 app.command()(resume)
@@ -288,7 +288,7 @@ def looks(
     """
     from dataclasses import replace
 
-    from seamwalk import report
+    from seamwalk import report, report_json
     from seamwalk.folder import Folder
     from seamwalk.looks import propose
     from seamwalk.pipeline import measured_from_file
@@ -318,7 +318,7 @@ def looks(
         stage("drawing and writing the results")
         write_looks(folder, top, found, own, how)
     if as_json:
-        terminal.say_json(report.looks_json(measured, found, how, folder))
+        terminal.say_json(report_json.looks_json(measured, found, how, folder))
     else:
         report.print_looks(measured, found, own.batting, how, folder)
 

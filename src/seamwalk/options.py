@@ -55,7 +55,10 @@ Tape = Annotated[
 ]
 Grain = Annotated[
     str | None,
-    typer.Option(help="Step of finished sizes, like 1/4 or 5mm.", show_default="1/8 in or 5 mm"),
+    typer.Option(
+        help="Step of finished sizes, like 1/4 or 5mm.",
+        show_default="1/8 in or 5 mm, whichever they fit",
+    ),
 ]
 UnitsOption = Annotated[
     UnitName | None,

@@ -379,7 +379,8 @@ def plan_top(
     if batting is None:
         return planned
     progress("putting the path into words")
-    planned = replace(planned, route=told(route, machine, measured.units))
+    words = told(route, machine, measured.units, measured.sizes.block)
+    planned = replace(planned, route=words)
     progress("judging gaps and density")
     gaps = gap_report(sewn_curves(route), area, measured.sizes, choices, batting.gap_in)
     gaps = with_closings(

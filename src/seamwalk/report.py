@@ -1,10 +1,7 @@
 """What the terminal says: progress, a short table, warnings, where the files are."""
 
-import math
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,27 +13,29 @@ from seamwalk.console import PlainConsole, shows_unicode
 from seamwalk.folder import Folder
 from seamwalk.model.look import Look
 from seamwalk.model.settings import Batting
-from seamwalk.model.sizes import Angle, Length, Sizes, Straightness
+from seamwalk.model.sizes import Length, Sizes
 from seamwalk.pipeline import MeasuredTop, PlannedTop
 from seamwalk.resuming import ResumedPlan
 from seamwalk.sheets.checks import MOST_MARKS, Check, checks
-from seamwalk.sheets.guide_document import guide_document
 from seamwalk.sheets.guide_text import long_text, marking_lines, thread_lines
 from seamwalk.sheets.hold_text import hold_lines
 from seamwalk.sheets.kinds import kinds
-from seamwalk.sheets.looks_text import TITLES, Typed, facts, look_document
+from seamwalk.sheets.looks_text import TITLES, Typed, facts
 from seamwalk.sheets.order_text import order_lines
 from seamwalk.sheets.size_text import angle_text, length_text
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
 from seamwalk.sheets.worth_text import worth_lines
 from seamwalk.trade import SAFETY_MACHINE, SAFETY_MARKING
-from seamwalk.units import Units, from_inches
+from seamwalk.units import Units, pattern_units
 
 if TYPE_CHECKING:
     from seamwalk.files.settings_text import ShownSetting
 
 CHECKS_SHOWN = 5
 """Checks told in the terminal: with two lines each they still leave the sizes in sight."""
+
+MARKS_SHOWN = 14
+"""Lines of marking told in the terminal: more would push thread and time out of sight."""
 
 
 @contextmanager
@@ -69,7 +68,7 @@ def _sizes_table(console: PlainConsole, result: MeasuredTop) -> None:
     console.print(_lengths(sizes, units))
     console.print(_whole_top(sizes, units))
     console.print(_kinds_table(sizes, units))
-    _checks_table(console, checks(result.top, sizes, units))
+    _checks_table(console, checks(result.top, sizes, units), pictured=result.flat is not None)
     if sizes.advice:
         steps = Table.grid(padding=(0, 1))
         for k, sentence in enumerate(sizes.advice, start=1):
@@ -78,8 +77,8 @@ def _sizes_table(console: PlainConsole, result: MeasuredTop) -> None:
         console.print(steps)
 
 
-def _checks_table(console: PlainConsole, found: Sequence[Check]) -> None:
-    """Print what to check, with the numbers that stand on measured.png."""
+def _checks_table(console: PlainConsole, found: Sequence[Check], *, pictured: bool) -> None:
+    """Print what to check, with the numbers that stand on measured.png, if there is one."""
     if not found:
         return
     rows = Table.grid(padding=(0, 1))
@@ -87,9 +86,21 @@ def _checks_table(console: PlainConsole, found: Sequence[Check]) -> None:
         rows.add_row(_circled(check.number, console), Text(check.sentence))
     left = len(found) - CHECKS_SHOWN
     if left > 0:
-        rows.add_row("", f"And {left} more: see measured.png and --json.")
-    console.print("Check first, the worst first (numbers as on measured.png):", style="bold")
+        rows.add_row("", _more_checks(len(found), pictured=pictured))
+    numbers = " (numbers as on measured.png)" if pictured else ""
+    console.print(f"Check first, the worst first{numbers}:", style="bold")
     console.print(rows)
+
+
+def _more_checks(count: int, *, pictured: bool) -> str:
+    """Return where the checks are told that the terminal has no room for."""
+    left = count - CHECKS_SHOWN
+    if not pictured:
+        # A top without its photo has no measured.png.
+        return f"And {left} more: --json lists all."
+    if count <= MOST_MARKS:
+        return f"And {left} more on measured.png."
+    return f"And {left} more: the next {MOST_MARKS - CHECKS_SHOWN} on measured.png, all in --json."
 
 
 def _circled(number: int, console: PlainConsole) -> str:
@@ -123,11 +134,13 @@ def _whole_top(sizes: Sizes, units: Units) -> Table:
     # As wide as "diagonals" above, so that the two read as one table.
     lines.add_row(f"{'corners':9}", corners)
     if sizes.straightness is not None:
-        lines.add_row("square?", Text(headline(sizes.straightness), style="bold"))
+        lines.add_row("square?", Text(headline(sizes), style="bold"))
         for reason in reasons(sizes, units):
             lines.add_row("", reason)
     if sizes.block is not None:
-        finished, count, measured = block_lines(sizes.block, units)
+        finished, count, measured = block_lines(
+            sizes.block, units, pattern_units(sizes.grain_in, units)
+        )
         lines.add_row("block", Text(finished, style="bold").append(f", {count}", "not bold"))
         lines.add_row("", measured)
     return lines
@@ -138,7 +151,8 @@ def _kinds_table(sizes: Sizes, units: Units) -> Table:
     # Two blanks between columns: the longest names and sizes fit eighty.
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
     table.add_column("patches", no_wrap=True)
-    table.add_column(f"finished ({units})")
+    same = pattern_units(sizes.grain_in, units) == units
+    table.add_column(f"finished ({units})" if same else "finished")
     for name in ("count", "right", "off", "can't tell"):
         table.add_column(name, justify="right")
     for row in rows:
@@ -148,11 +162,22 @@ def _kinds_table(sizes: Sizes, units: Units) -> Table:
     return table
 
 
-def print_planned(result: PlannedTop, folder: Folder) -> None:
-    """Print the sizes, what the route costs, cautions, warnings and the files written."""
+def print_planned(result: PlannedTop, folder: Folder, *, sizes_known: bool = False) -> None:
+    """Print the sizes, what the route costs, cautions, warnings and the files written.
+
+    Parameters
+    ----------
+    sizes_known : bool
+        The top was measured before, and its sizes were told then: where they stand on
+        measured.png the outer ones are enough.
+    """
     console = PlainConsole()
     top, units = result.measured, result.measured.units
-    _sizes_table(console, top)
+    if sizes_known and top.flat is not None:
+        console.print(_lengths(top.sizes, units))
+        console.print("All sizes, what to check and what to do: measured.png, sizes.csv.")
+    else:
+        _sizes_table(console, top)
     gaps, density = hold_lines(top.top, top.sizes, result.gaps, result.density, units)
     t = result.route.totals
     table = Table("path", "")
@@ -166,7 +191,7 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
     for line in (*order, *result.route.breaks, *worth_lines(t)):
         console.print(Text(line))
     for title, lines in (
-        ("Mark, in this order:", marking_lines(result.guide, result.measured.sizes, units)),
+        ("Mark, in this order:", _few(marking_lines(result.guide, top.sizes, units))),
         ("Gaps:", gaps),
         ("Density (density.png):", density),
         ("Thread and time:", thread_lines(t, result.route.bobbin_changes, units)),
@@ -185,6 +210,17 @@ def print_planned(result: PlannedTop, folder: Folder) -> None:
     _files(console, folder)
 
 
+def _few(rows: Sequence[str]) -> list[str]:
+    """Return the first rows of what to mark, and where the others are."""
+    if len(rows) <= MARKS_SHOWN:
+        return list(rows)
+    last = MARKS_SHOWN - 1
+    while rows[last].startswith("    "):
+        # A step that was begun is told to its end or not at all.
+        last -= 1
+    return [*rows[:last], f"    and {len(rows) - last} more lines in guide.txt"]
+
+
 def print_resumed(result: ResumedPlan, folder: Folder) -> None:
     """Print what is done, how the rest compares with the plan, and the files written."""
     console = PlainConsole()
@@ -198,25 +234,6 @@ def print_resumed(result: ResumedPlan, folder: Folder) -> None:
         console.print(Text(line))
     _warnings(console, result.warnings)
     _files(console, folder)
-
-
-def resumed_json(result: ResumedPlan, folder: Folder) -> dict[str, object]:
-    """Return the rest of a plan as a document for programs."""
-    rest, route = result.rest, result.route
-    return {
-        "units": result.units,
-        "said": result.lines,
-        "kept": rest.kept,
-        "seconds": round(rest.old_s if rest.kept else rest.new_s, 1),
-        "seconds_before": round(rest.old_s, 1) if math.isfinite(rest.old_s) else None,
-        "threads": route.totals.threads,
-        "minutes": route.totals.minutes,
-        "lower_bounds": route.totals.lower_bounds,
-        "breaks": list(route.breaks),
-        "worth": worth_lines(route.totals),
-        "warnings": [*result.warnings, *folder.notes],
-        "files": [str(path) for path in folder.written],
-    }
 
 
 def print_looks(
@@ -237,18 +254,6 @@ def print_looks(
     _files(console, folder)
 
 
-def looks_json(
-    measured: MeasuredTop, looks: Sequence[Look], how: Typed, folder: Folder
-) -> dict[str, object]:
-    """Return looks as a document for programs."""
-    return {
-        "units": measured.units,
-        "looks": [look_document(x, measured.units, how.command(x)) for x in looks],
-        "warnings": [*measured.warnings, *folder.notes],
-        "files": [str(path) for path in folder.written],
-    }
-
-
 def print_settings(path: Path, settings: "Sequence[ShownSetting]", *, found: bool) -> None:
     """Print every setting, its value, and where that comes from."""
     console = PlainConsole()
@@ -258,14 +263,6 @@ def print_settings(path: Path, settings: "Sequence[ShownSetting]", *, found: boo
     console.print(table)
     said = f"Read from {path}." if found else f"There is no {path} yet: seamwalk settings --write."
     console.print(said, highlight=False, soft_wrap=True)
-
-
-def settings_json(path: Path, settings: "Sequence[ShownSetting]") -> dict[str, object]:
-    """Return every setting as a document for programs."""
-    return {
-        "file": str(path),
-        "settings": {one.name: {"value": one.value, "from": one.source} for one in settings},
-    }
 
 
 def _warnings(console: PlainConsole, warnings: tuple[str, ...]) -> None:
@@ -278,120 +275,3 @@ def _files(console: PlainConsole, folder: Folder) -> None:
         console.print(f"! {note}", highlight=False)
     names = ", ".join(path.name for path in folder.written)
     console.print(f"Written to {folder.path}: {names}", highlight=False, soft_wrap=True)
-
-
-def measured_json(result: MeasuredTop, folder: Folder) -> dict[str, object]:
-    """Return the measurement as a document for programs."""
-
-    def number(value_in: float) -> float:
-        return round(from_inches(value_in, result.units), 4)
-
-    def length(value: Length) -> dict[str, float]:
-        return {"value": number(value.value_in), "plus_minus": number(value.plus_minus_in)}
-
-    sizes = result.sizes
-    top, block = sizes.top, sizes.block
-    return {
-        "units": result.units,
-        "patches": len(result.top.patches),
-        "width": length(top.width),
-        "height": length(top.height),
-        "verdicts": dict(Counter(p.finished.verdict for p in sizes.patches)),
-        "warnings": [*result.warnings, *folder.notes],
-        "files": [str(path) for path in folder.written],
-        "edges": dict(
-            zip(("upper", "right", "lower", "left"), map(length, top.edges), strict=True)
-        ),
-        "diagonals": [length(v) for v in top.diagonals],
-        "corner_angles_deg": [_angle(a) for a in top.corner_angles],
-        "straightness": None
-        if sizes.straightness is None
-        else _straightness(sizes.straightness, length),
-        "block": None
-        if block is None
-        else {
-            "name": block.name,
-            "width": length(block.width),
-            "height": length(block.height),
-            "finished": [number(v) for v in block.finished_in],
-            "chance": round(block.chance, 4),
-            "columns": block.columns,
-            "rows": block.rows,
-            "angle_deg": round(block.angle_deg, 3),
-        },
-        "kinds": [
-            {
-                "name": row.name,
-                "finished": row.size,
-                "chance": round(row.chance, 4),
-                "count": row.count,
-                "right": row.right,
-                "off": row.off,
-                "cannot tell": row.unsure,
-            }
-            for row in kinds(sizes, result.units)
-        ],
-        "advice": list(sizes.advice),
-        "checks": [
-            {
-                "number": check.number,
-                "what": check.what,
-                "where": check.where,
-                "sure": None if check.sure is None else round(check.sure, 4),
-                "how_sure": check.sure_words,
-                "at": [number(v) for v in check.at],
-                "seams": list(check.seams),
-                "patches": list(check.patches),
-                "on_picture": check.number <= MOST_MARKS,
-            }
-            for check in checks(result.top, sizes, result.units)
-        ],
-    }
-
-
-def _angle(angle: Angle) -> dict[str, float]:
-    return {"value": round(angle.value_deg, 3), "plus_minus": round(angle.plus_minus_deg, 3)}
-
-
-def _straightness(
-    found: Straightness, length: Callable[[Length], dict[str, float]]
-) -> dict[str, object]:
-    return {
-        "verdict": found.verdict,
-        "skew_deg": _angle(found.skew),
-        "taper_across_deg": _angle(found.taper_across),
-        "taper_down_deg": _angle(found.taper_down),
-        "bows": [length(v) for v in found.bows],
-        "waves": [length(v) for v in found.waves],
-    }
-
-
-def planned_json(result: PlannedTop, folder: Folder) -> dict[str, object]:
-    """Return the plan's totals as a document for programs."""
-    t = result.route.totals
-    document = measured_json(result.measured, folder)
-    document["warnings"] = [*result.measured.warnings, *result.warnings, *folder.notes]
-    document["totals"] = {
-        "threads": t.threads,
-        "buried_ends": t.buried_ends,
-        "edge_ends": t.edge_ends,
-        "stitched": round(from_inches(t.stitched_in, result.measured.units), 2),
-        "pivots": t.pivots,
-        "quilt_turns": t.quilt_turns,
-        "minutes": t.minutes,
-        "lower_bounds": t.lower_bounds,
-        "compared": {way: asdict(other) for way, other in t.compared.items()},
-        "thread_yd": t.thread_yd,
-        "bobbins": t.bobbins,
-    }
-    document |= guide_document(
-        result.guide, result.strokes.circles, result.route.bobbin_changes, result.measured.units
-    )
-    top = result.measured
-    document["order"] = order_lines(result.route.order, result.route.orders)
-    document["worth"], document["breaks"] = worth_lines(t), list(result.route.breaks)
-    # In words here; the numbers are in plan.json.
-    document["gaps"], document["density"] = hold_lines(
-        top.top, top.sizes, result.gaps, result.density, top.units
-    )
-    return document

@@ -70,7 +70,7 @@ def resume(
     """
     from dataclasses import replace
 
-    from seamwalk import report
+    from seamwalk import report, report_json
     from seamwalk.begun_plan import read_begun, said_of
     from seamwalk.folder import KEPT_WITH_A_BEGUN_PLAN, Folder
     from seamwalk.own_settings import own_settings
@@ -107,6 +107,6 @@ def resume(
         stage("drawing and writing the results")
         write_resumed(folder, result)
     if as_json:
-        terminal.say_json(report.resumed_json(result, folder))
+        terminal.say_json(report_json.resumed_json(result, folder))
     else:
         report.print_resumed(result, folder)

@@ -139,7 +139,8 @@ def resume_plan(
         raise AssertionError("the rest fails its audit: " + "; ".join(report.errors[:3]))
     top_file, measured, warnings = _top_beside(plan, photo_path)
     units = units or (measured.units if measured else "in")
-    rest = replace(rest, route=told(rest.route, machine, units))
+    block = measured.sizes.block if measured else None
+    rest = replace(rest, route=told(rest.route, machine, units, block))
     pieces = rest.route.network.pieces.values()
     return ResumedPlan(
         rest,

@@ -52,7 +52,7 @@ class ScaleChoice:
     tape : tuple of str
         Edges measured by hand, like ``left=71 3/8``.
     grain : str or None
-        Finished sizes are multiples of this; None for the usual one of the units.
+        Finished sizes are multiples of this; None for what the sizes fit.
     """
 
     square: str | None = None
@@ -81,7 +81,7 @@ class SaidScale:
     tapes : tuple of TapeMeasure
         Edges measured by hand.
     grain_in : float or None
-        Finished sizes are multiples of this, inches; None for the usual one of the units.
+        Finished sizes are multiples of this, inches; None for what the sizes fit.
     """
 
     square_in: float | None = None

@@ -21,7 +21,7 @@ def settings(
 
     Every value is shown with where it comes from. Options on the command line win over the file.
     """
-    from seamwalk import report
+    from seamwalk import report, report_json
     from seamwalk.files.settings_file import SettingsFile
     from seamwalk.files.settings_text import shown, write_new
     from seamwalk.model.settings import OwnSettings
@@ -39,6 +39,6 @@ def settings(
             return
         found = load_checked(path)
     if as_json:
-        terminal.say_json(report.settings_json(found.path, shown(found)))
+        terminal.say_json(report_json.settings_json(found.path, shown(found)))
     else:
         report.print_settings(found.path, shown(found), found=found.found)

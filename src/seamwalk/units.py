@@ -212,6 +212,31 @@ def format_whole(value_in: float, units: Units = "in") -> str | None:
     return f"{round(cm, 1):g} cm" if as_metric else None
 
 
+def format_small(value_in: float, units: Units = "in", denominator: int = 16) -> str:
+    """Return a difference with its unit, never none at all: ``1/16 in``, ``0.1 cm``.
+
+    Parameters
+    ----------
+    value_in : float
+        Difference in inches, not negative.
+    """
+    if units == "cm":
+        return f"{max(value_in * CM_PER_IN, 0.1):.1f} cm"
+    return f"{format_inches(max(value_in, 1 / denominator), denominator)} in"
+
+
+def pattern_units(grain_in: float, units: Units) -> Units:
+    """Return the units of a pattern whose sizes are multiples of `grain_in`.
+
+    Sixteenths, tenths and other parts of an inch are of a pattern in inches, whole and half
+    millimetres of a metric one; `units` for any other.
+    """
+    for found, parts in (("in", grain_in * 16), ("in", 1 / grain_in), ("cm", grain_in * 50.8)):
+        if math.isclose(parts, round(parts), abs_tol=1e-6):
+            return "in" if found == "in" else "cm"
+    return units
+
+
 def from_inches(value_in: float, units: Units) -> float:
     """Return the same length as a number in `units`."""
     return value_in * CM_PER_IN if units == "cm" else value_in

@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 from tests.motifs.tops import grid, sizes_of
@@ -62,7 +63,9 @@ def test_what_cannot_be_sewn_is_refused_and_nothing_written(quilt, wish, says, c
 def metric(tmp_path):
     top = grid(2, 2, 8 / 2.54)
     file = tmp_path / "top.json"
-    write_top(file, top, sizes_of(top), photo=None, rectification=None, units="cm")
+    # A pattern in centimetres goes in steps of 5 mm (seamwalk.trade).
+    sizes = replace(sizes_of(top), grain_in=0.5 / 2.54)
+    write_top(file, top, sizes, photo=None, rectification=None, units="cm")
     return tmp_path
 
 

@@ -99,10 +99,30 @@ def test_numbers_are_those_of_a_pattern(shape, sides, units, text):
 
 @pytest.mark.parametrize(
     ("chance", "text"),
-    [(1.0, "3"), (0.95, "3"), (0.949, "3? 94%"), (0.8, "3? 80%"), (0.0, "3? 0%")],
+    [
+        (1.0, "3"),
+        (0.95, "3"),
+        (0.949, "3? 94%"),
+        (0.8, "3? 80%"),
+        (0.5, "3? 50%"),
+        (0.49, "about 3"),
+    ],
 )
 def test_a_size_that_is_not_sure_says_so_and_is_never_rounded_up(chance, text):
     assert said_with_chance("3", chance) == text
+
+
+def test_a_pattern_in_other_units_has_its_own_numbers_first():
+    # 3 in are 7.62 cm, 1.5 in are 3.81 cm (25.4 mm exactly).
+    assert pattern_size("rectangle", (1.5, 3, 1.5, 3), "cm", "in") == (
+        "1 1/2 × 3 in (3.8 × 7.6 cm)"
+    )
+    assert pattern_size("square", (4 / 2.54,) * 4, "in", "cm") == "4.0 × 4.0 cm (1 5/8 × 1 5/8 in)"
+    sizes = _patches([("square", "square 3 in", (3.0,) * 4, "right", 0.8)])
+    assert kinds(replace(sizes, grain_in=0.125), "cm")[0].size_or_question == (
+        "3 × 3 in (7.6 × 7.6 cm)? 80%"
+    )
+    assert kinds(replace(sizes, grain_in=0.5 / 2.54), "cm")[0].size == "7.6 × 7.6"
 
 
 def test_the_commonest_finished_size_and_the_middle_chance_are_shown():

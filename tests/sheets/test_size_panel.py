@@ -77,8 +77,17 @@ def test_everything_is_said_and_fits():
     assert "30 squares, 4 × 4? 80%" in texts
     assert "2 off, 1 ?" in texts
     assert "Cut both side borders 12 in long." in texts
+    assert "3 ?" in texts
+    assert texts[texts.index("3 ?") + 1].startswith("size shown, but not sure enough to call it")
     for style in ("solid:", "dashed:", "dotted:"):
         assert sum(t.startswith(style) for t in texts) == 1
+
+
+def test_a_pattern_in_other_units_has_both_sizes_in_the_list():
+    # The sampler's squares are 4 in, 10.16 cm.
+    texts = _texts(_set(sampler_sizes(grid_top()), units="cm")[0])
+    assert "Patches, finished size" in texts
+    assert "12 squares, 4 × 4 in (10.2 × 10.2 cm)" in texts
 
 
 def test_only_what_is_there_is_explained():

@@ -21,6 +21,10 @@ def _with(**found):
     return replace(sizes, straightness=replace(plain, **found))
 
 
+def _crooked(**found):
+    return replace(sampler_sizes(grid_top()), straightness=replace(crooked(), **found))
+
+
 def test_the_way_a_top_leans_is_the_way_its_lower_edge_lies():
     # A 16 × 12 in top whose lower edge is shifted by 1/2 in to the left: the upper left angle
     # is wider than a right angle by atan(0.5 / 12).
@@ -44,8 +48,8 @@ def test_bows_and_waves_name_their_edge_and_way():
     waves = (*FLAT[:3], Length(0.25, 0.1))
     texts = reasons(_with(bows=bows, waves=waves), "in")
     assert set(texts) == {
-        "upper edge bows out by 1/4 ± 1/8 in",
-        "right edge bows in by 1/4 ± 1/8 in",
+        "upper edge bows out by 5/16 ± 1/8 in",
+        "right edge bows in by 5/16 ± 1/8 in",
         "left edge waves by 1/4 ± 1/8 in",
     }
 
@@ -83,11 +87,27 @@ def test_not_knowing_says_what_could_be():
     [("square", "Square"), ("not square", "Not square"), ("cannot tell", "Can't tell")],
 )
 def test_the_verdict_is_said(verdict, says):
-    assert headline(replace(crooked(), verdict=verdict)).startswith(says)
+    assert headline(_crooked(verdict=verdict)).startswith(says)
+
+
+def test_a_top_that_only_bows_is_called_square_but_for_that_edge():
+    # 0.1° ± 0.1° over 16 in is at most 0.06 in, far less than the 1/4 in that can be eased.
+    bent = {"verdict": "not square", "bows": (Length(0.3, 0.1), *FLAT[:3])}
+    assert headline(_with(**bent)) == "Square but for its upper edge"
+    leans = _with(**bent, skew=Angle(1.0, 0.1))
+    assert headline(leans) == "Not square"
+    # A lean of up to 2° would be 0.4 in over 12 in: nothing is known to be square.
+    assert headline(_with(**bent, skew=Angle(0.0, 2.0))) == "Not square"
+
+
+def test_a_bow_and_a_wave_of_one_edge_are_one_fault():
+    found = _with(bows=(Length(0.2, 0.1), *FLAT[:3]), waves=(Length(0.15, 0.1), *FLAT[:3]))
+    assert reasons(found, "in") == ["upper edge bows out by 3/16 ± 1/8 in"]
 
 
 def test_unknown_says_nothing():
     assert reasons(sampler_sizes(grid_top()), "in") == []
+    assert headline(sampler_sizes(grid_top())) == ""
 
 
 def test_block_with_its_doubt():
@@ -98,4 +118,6 @@ def test_block_with_its_doubt():
         "measured 8 ± 1/16 × 8 ± 1/16 in",
     )
     assert block_lines(replace(block, chance=1.0), "cm")[0] == "20.3 × 20.3 cm"
+    assert block_lines(block, "cm", "in")[0] == "8 × 8 in (20.3 × 20.3 cm)? 90%"
+    assert block_lines(replace(block, chance=0.4), "cm", "in")[0].startswith("about 8 × 8 in (")
     assert block_lines(replace(block, angle_deg=45.0), "in")[0] == "8 × 8 in? 90% on point"

@@ -11,7 +11,7 @@ from seamwalk.geometry.polygon import side_lengths
 from seamwalk.model.picture import Partition, View
 from seamwalk.model.top import Patch, PatchId, Top
 from seamwalk.vision.measure import measure
-from seamwalk.vision.measure_classes import classes, kinds
+from seamwalk.vision.measure_classes import classes, kind_sizes, kinds
 from seamwalk.vision.measure_doubt import Doubt, camera_place
 from seamwalk.vision.measure_finished import finished_shapes
 from seamwalk.vision.measure_top import four_corners
@@ -55,7 +55,7 @@ def test_a_triangle_with_its_long_side_raw_finishes_smaller_in_all_sides():
     top = Top(box(-9, -9, 9, 0.25), (), (), (patch,))
     found, (shape,) = kinds(finished_shapes(top))
     doubt = Doubt(top, straight_down(), 0.02)
-    (kind,) = classes(found, [shape], doubt, 1 / 8, "in")
+    (kind,) = classes(kind_sizes(found, [shape], doubt), 1 / 8, "in")
     assert shape.raw_edges == 1
     assert side_lengths(shape.finished) == pytest.approx([leg, leg, leg * np.sqrt(2)])
     assert kind.name == "quarter-square triangle 5 5/8"

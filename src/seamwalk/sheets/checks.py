@@ -21,7 +21,7 @@ from seamwalk.sheets.patch_doubts import PATCH_DOUBTS, PatchDoubt, patch_doubts
 from seamwalk.sheets.seam_places import SeamPlaces, middle
 from seamwalk.sheets.seam_style import SEAM_STYLE
 from seamwalk.sheets.size_text import short_length
-from seamwalk.units import Units
+from seamwalk.units import Units, pattern_units
 
 MOST_MARKS = 9
 """Checks that are marked on the picture and listed; more are only counted: a list of one figure
@@ -131,6 +131,7 @@ class _Words:
 
     def __init__(self, top: Top, sizes: Sizes, units: Units) -> None:
         self.top, self.units = top, units
+        self.pattern = pattern_units(sizes.grain_in, units)
         self.places = SeamPlaces(top, units)
         self.patch: dict[PatchId, Patch] = {p.id: p for p in top.patches}
         self.size: dict[PatchId, PatchSize] = {s.patch: s for s in sizes.patches}
@@ -213,7 +214,8 @@ class _Words:
         size = self.of_class[class_name]
         shape: Shape = size.shape
         name = PLURALS[shape] if plural else shape
-        return f"{name} {pattern_size(shape, size.finished.size_in, self.units)}"
+        sides = size.finished.size_in
+        return f"{name} {pattern_size(shape, sides, self.units, self.pattern)}"
 
 
 def listed(found: Sequence[Check]) -> tuple[Check, ...]:

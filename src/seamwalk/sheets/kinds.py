@@ -12,14 +12,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from seamwalk.model.sizes import PatchSize, Shape, Sizes
-from seamwalk.sheets.size_text import short_length
-from seamwalk.units import Units
+from seamwalk.sheets.size_text import in_pattern, short_length
+from seamwalk.units import Units, pattern_units
 
 MOST_ROWS = 12
 """More rows than this are no longer taken in at a glance."""
 
 SURE = 0.95
 """A finished size less likely than this is shown with a question mark and its chance."""
+
+LIKELIER_THAN_NOT = 0.5
+"""A finished size less likely than this is one of several: it is said with "about"."""
 
 PLURALS: dict[Shape, str] = {
     "square": "squares",
@@ -60,7 +63,8 @@ class Kind:
     name : str
         As quilters say it, singular for one patch.
     size : str
-        Finished size without unit; empty for gathered ones.
+        Finished size, empty for gathered ones; without unit where the pattern is in the units
+        of the table.
     classes : tuple of str
         Names of the classes in it.
     right, off, unsure : int
@@ -85,14 +89,16 @@ class Kind:
 
     @property
     def size_or_question(self) -> str:
-        """The size, with a question mark and its chance where that is below `SURE`."""
+        """The size as it is said with its chance."""
         return said_with_chance(self.size, self.chance) if self.size else ""
 
 
 def said_with_chance(size: str, chance: float) -> str:
-    """Return ``3 × 3``, or ``3 × 3? 80%`` when the chance is below `SURE`."""
+    """Return ``3 × 3``, ``3 × 3? 80%`` when that is not sure, ``about 3 × 42`` for a guess."""
     if chance >= SURE:
         return size
+    if chance < LIKELIER_THAN_NOT:
+        return f"about {size}"
     # Never rounded up to what it does not reach.
     return f"{size}? {int(100 * chance)}%"
 
@@ -105,6 +111,7 @@ def kinds(sizes: Sizes, units: Units, most: int = MOST_ROWS) -> tuple[Kind, ...]
     most : int
         No more rows than this; the rarest join the last one.
     """
+    pattern = pattern_units(sizes.grain_in, units)
     members: dict[str, list[PatchSize]] = defaultdict(list)
     for patch in sizes.patches:
         members[patch.class_name].append(patch)
@@ -113,9 +120,10 @@ def kinds(sizes: Sizes, units: Units, most: int = MOST_ROWS) -> tuple[Kind, ...]
     if len(named) > most or len(named) < len(order):
         named = named[: most - 1]
     rest = [name for name in order if name not in named]
-    rows = [_row([name], members[name], units) for name in named]
+    rows = [_row([name], members[name], units, pattern) for name in named]
     if rest:
-        rows.append(_row(rest, [p for name in rest for p in members[name]], units, gathered=True))
+        odd = [p for name in rest for p in members[name]]
+        rows.append(_row(rest, odd, units, pattern, gathered=True))
     return tuple(rows)
 
 
@@ -133,7 +141,12 @@ def _stated(of_class: list[PatchSize]) -> tuple[Shape, tuple[float, ...]]:
 
 
 def _row(
-    names: list[str], patches: list[PatchSize], units: Units, *, gathered: bool = False
+    names: list[str],
+    patches: list[PatchSize],
+    units: Units,
+    pattern: Units,
+    *,
+    gathered: bool = False,
 ) -> Kind:
     verdicts = Counter(p.finished.verdict for p in patches)
     shape, sides = _stated(patches)
@@ -143,7 +156,7 @@ def _row(
         name = "other shape" if one else "other shapes"
     return Kind(
         name,
-        "" if gathered else pattern_size(shape, sides, units),
+        "" if gathered else pattern_size(shape, sides, units, pattern),
         tuple(names),
         len(patches),
         verdicts["right"],
@@ -153,14 +166,20 @@ def _row(
     )
 
 
-def pattern_size(shape: Shape, sides_in: Sequence[float], units: Units) -> str:
+def pattern_size(
+    shape: Shape, sides_in: Sequence[float], units: Units, pattern: Units | None = None
+) -> str:
     """Return a finished size in the numbers that a pattern gives for the shape, without unit.
 
     Two short sides for a half-square triangle, long side and height for a quarter-square one,
     the side of a hexagon, the radius of a quarter circle; of shapes that have no such numbers all
-    sides in order.
+    sides in order.  A pattern in other units has its own numbers first: ``3 × 3 in (7.6 × 7.6
+    cm)``.
     """
+    return in_pattern(lambda u: _numbers(shape, sides_in, u), units, pattern or units)
 
+
+def _numbers(shape: Shape, sides_in: Sequence[float], units: Units) -> str:
     def words(*values: float) -> str:
         return " × ".join(short_length(v, units) for v in values)
 

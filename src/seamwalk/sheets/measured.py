@@ -26,7 +26,7 @@ from seamwalk.sheets.patch_labels import (
 )
 from seamwalk.sheets.raster import paint
 from seamwalk.sheets.seam_style import seam_items, sureness
-from seamwalk.units import Units
+from seamwalk.units import Units, pattern_units
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +142,7 @@ def _on_the_top(
             marks.add("letter")
     block: list[Item] = []
     if sizes.block is not None:
-        block = block_items(sizes.block, units, em)
+        block = block_items(sizes.block, pattern_units(sizes.grain_in, units), em)
         marks.add("block")
     discs = check_items(found, top, [*block, *labels], em)
     if discs:

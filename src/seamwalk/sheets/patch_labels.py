@@ -65,11 +65,17 @@ def verdict_items(
 
 def block_items(
     block: BlockSize,
-    units: Units,
+    pattern: Units,
     em: float,
     settings: PatchLabelSettings = LABELS,
 ) -> list[Item]:
-    """Return the frame round one block and the flag with its size at the frame's upper edge."""
+    """Return the frame round one block and the flag with its size at the frame's upper edge.
+
+    Parameters
+    ----------
+    pattern : {"in", "cm"}
+        Units of the pattern, in which its size stands.
+    """
     x, y = block.origin_in
     turn = np.radians(block.angle_deg)
     across = block.width.value_in * np.array([np.cos(turn), np.sin(turn)])
@@ -79,7 +85,7 @@ def block_items(
     # On the upper edge; of a block on point, on its upper corner.
     flag = (x, y) if block.angle_deg else (x + block.width.value_in / 2, y)
     line = settings.block * em
-    a, b = (short_length(v, units) for v in block.finished_in)
+    a, b = (short_length(v, pattern) for v in block.finished_in)
     return [
         Fill(ring, WHITE, Pen(INK, line, casing=WHITE, casing_in=0.4 * line), 0.0, layer="block"),
         Label(

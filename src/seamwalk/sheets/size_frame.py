@@ -44,7 +44,8 @@ def title_lines(
     more = "1/4 in" if units == "in" else "0.6 cm"
     text = (
         f"{scale_text(rectification, units)} All sizes in {unit}; ± holds 95 times in 100. "
-        f"Patches from seam to seam; on the outside to the raw edge, {more} more than finished."
+        "Patches are measured seam to seam; those at the outside to the raw edge, "
+        f"{more} more than finished."
     )
     out = [(line, False) for line in lettering.wrapped(text, em, room)]
     for warning in warnings:

@@ -18,7 +18,7 @@ from seamwalk.sheets.palette import BLUE, GREY, INK, PALE, PURPLE, VERMILION, WH
 from seamwalk.sheets.seam_style import SEAM_STYLE, Sureness, seam_pens
 from seamwalk.sheets.size_text import length_text, letters
 from seamwalk.sheets.straightness_text import block_lines, headline, reasons
-from seamwalk.units import Units
+from seamwalk.units import Units, pattern_units
 
 LEADING = 1.5
 """Distance of lines of text, in ems."""
@@ -82,7 +82,10 @@ def sections(
         out.append(_checks_part(part, more if part[-1] is shown[-1] else "", em))
     if sizes.advice:
         out.append(lambda at: _advice(sizes.advice, at, em))
-    out.append(lambda at: _patches(rows, "letter" in marks, units, at, em))
+    title = "Patches, finished size"
+    if pattern_units(sizes.grain_in, units) == units:
+        title += f" ({units})"
+    out.append(lambda at: _patches(rows, "letter" in marks, title, at, em))
     out.append(lambda at: _key(marks, at, em))
     return out
 
@@ -170,12 +173,12 @@ def _whole_top(sizes: Sizes, units: Units, at: Point, em: float) -> Section:
         s.y += 0.4 * em
         mark = {"square": "=", "not square": "!", "cannot tell": "?"}
         sign = mark[sizes.straightness.verdict]
-        s.text(headline(sizes.straightness), _INDENT, bold=True, mark=sign)
+        s.text(headline(sizes), _INDENT, bold=True, mark=sign)
         for reason in reasons(sizes, units):
             s.text(reason, _INDENT)
     if sizes.block is not None:
         s.y += 0.4 * em
-        first, *rest = block_lines(sizes.block, units)
+        first, *rest = block_lines(sizes.block, units, pattern_units(sizes.grain_in, units))
         s.items += _block_icon(s.x, s.y + 0.5 * LEADING * em, em)
         s.text(f"Block {first}", _INDENT, bold=True)
         for line_text in rest:
@@ -211,9 +214,9 @@ def _advice(advice: Sequence[str], at: Point, em: float) -> Section:
     return s.section()
 
 
-def _patches(rows: Sequence[Kind], lettered: bool, units: Units, at: Point, em: float) -> Section:
+def _patches(rows: Sequence[Kind], lettered: bool, title: str, at: Point, em: float) -> Section:
     s = _Setter(at, em)
-    s.heading(f"Patches, finished size ({units})")
+    s.heading(title)
     indent = _INDENT if lettered else 0.3
     for k, row in enumerate(rows):
         size = "sides in sizes.csv" if row.gathered else row.size_or_question
@@ -269,7 +272,7 @@ _KEY = {
     "unsure": "dotted: hardly seen, or not seen and suggested by the construction",
     "check": "check here first: see the list",
     "off": "off by more than the tolerance",
-    "cannot tell": "? can't tell: the ± is too wide",
+    "cannot tell": "size shown, but not sure enough to call it right or off",
     "block": "one block",
     "letter": "no room for a size: see the list",
 }

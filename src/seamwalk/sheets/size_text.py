@@ -1,6 +1,7 @@
 """Sizes in words: what stands on a patch and in the tables."""
 
 import math
+from collections.abc import Callable
 
 from seamwalk.model.sizes import Angle, Length, PatchSize
 from seamwalk.units import CM_PER_IN, Units, format_inches
@@ -28,6 +29,19 @@ def plus_minus(value_in: float, units: Units) -> str:
 def length_text(length: Length, units: Units) -> str:
     """Return ``40 1/8 ± 1/16`` without a unit."""
     return f"{short_length(length.value_in, units)} ± {plus_minus(length.plus_minus_in, units)}"
+
+
+def in_pattern(words: Callable[[Units], str], units: Units, pattern: Units) -> str:
+    """Return a size in the pattern's units, and in the maker's behind it where they differ.
+
+    Parameters
+    ----------
+    words : callable
+        Gives the size in some units, without them.
+    """
+    if pattern == units:
+        return words(units)
+    return f"{words(pattern)} {pattern} ({words(units)} {units})"
 
 
 def angle_text(angle: Angle) -> tuple[str, str]:

@@ -14,11 +14,11 @@ from seamwalk.geometry.projective import Points
 from seamwalk.model.picture import Rectification
 from seamwalk.model.sizes import Angle, Finished, Length, PatchSize, Sizes, Verdict
 from seamwalk.model.top import Top
-from seamwalk.trade import GRAIN_CM, GRAIN_IN
-from seamwalk.units import CM_PER_IN, Units
+from seamwalk.units import Units
+from seamwalk.vision.blocks import blocks_of
 from seamwalk.vision.measure_advice import advice
 from seamwalk.vision.measure_block import block_size
-from seamwalk.vision.measure_classes import classes, kinds
+from seamwalk.vision.measure_classes import classes, kind_sizes, kinds
 from seamwalk.vision.measure_curved import (
     between_tangents,
     curved_name,
@@ -28,6 +28,8 @@ from seamwalk.vision.measure_curved import (
 from seamwalk.vision.measure_doubt import Doubt, DoubtSettings
 from seamwalk.vision.measure_evidence import Evidence
 from seamwalk.vision.measure_finished import FinishedShape, finished_shapes
+from seamwalk.vision.measure_grain import grain_of
+from seamwalk.vision.measure_places import in_places
 from seamwalk.vision.measure_straight import straightness
 from seamwalk.vision.measure_top import top_size
 
@@ -51,9 +53,10 @@ def measure(
     Parameters
     ----------
     units : {"in", "cm"}
-        In which classes are named and advice is given; sets the grain too.
+        The maker's own, for names and advice.
     grain_in : float or None
-        Finished sizes are multiples of this, inches; None takes the usual one of the units.
+        Finished sizes are multiples of this, inches; None takes the usual one of the units, or
+        that of the other units where the sizes fit it clearly better.
     endpoint_sigma_in : float
         σ of a junction across a side where the junction does not carry its own, inches.
     tolerance_in : float
@@ -61,7 +64,6 @@ def measure(
     cards : int or None
         How many reference cards were seen, for the advice; None when that is not known.
     """
-    grain = grain_in or (GRAIN_IN if units == "in" else GRAIN_CM / CM_PER_IN)
     doubt = Doubt(top, rectification, endpoint_sigma_in, settings)
     seams = {s.id: s for s in top.seams}
     shapes = [
@@ -69,7 +71,12 @@ def measure(
         for shape, patch in zip(finished_shapes(top), top.patches, strict=True)
     ]
     found, shapes = kinds(shapes)
-    named = classes(found, shapes, doubt, grain, units)
+    draft = blocks_of(top, shapes)
+    found = in_places(found, shapes, draft)
+    sized = kind_sizes(found, shapes, doubt)
+    grain = grain_of(sized, units, grain_in)
+    named = classes(sized, grain.grain_in, units)
+    other = [] if grain.other_in is None else classes(sized, grain.other_in, units)
     sides = _sides(shapes, doubt, visible=True)
     finished = _sides(shapes, doubt, visible=False)
     curved = [
@@ -80,7 +87,9 @@ def measure(
     angles = [between_tangents(*own) for own in zip(_angles(shapes, doubt), curved, strict=True)]
     patches = []
     for k, patch in enumerate(top.patches):
-        size = named[k].sides_in(shapes[k], grain)
+        size = [named[k].sides_in(shapes[k], grain.grain_in)]
+        if grain.other_in is not None and grain.chance < SURE:
+            size.append(other[k].sides_in(shapes[k], grain.other_in))
         verdict = _verdict(finished[k], size, tolerance_in, named[k].chance)
         raw = shapes[k].raw_edges
         patches.append(
@@ -97,9 +106,20 @@ def measure(
         )
     whole = top_size(top, doubt)
     straight = straightness(top, doubt)
-    block = block_size(top, shapes, named, doubt, grain)
+    block = block_size(top, shapes, named, draft, doubt, grain.grain_in)
     evidence = Evidence(
-        top, shapes, tuple(patches), named, whole, straight, doubt, units, tolerance_in, cards
+        top,
+        shapes,
+        tuple(patches),
+        named,
+        other,
+        grain,
+        whole,
+        straight,
+        doubt,
+        units,
+        tolerance_in,
+        cards,
     )
     return Sizes(
         tuple(patches),
@@ -107,7 +127,7 @@ def measure(
         straight,
         block,
         advice(evidence),
-        grain,
+        grain.grain_in,
         tolerance_in,
     )
 
@@ -150,15 +170,20 @@ def _joined(
 
 
 def _verdict(
-    sides: tuple[Length, ...], size: NDArray[np.float64], tolerance_in: float, chance: float
+    sides: tuple[Length, ...],
+    sizes: list[NDArray[np.float64]],
+    tolerance_in: float,
+    chance: float,
 ) -> Finished:
-    off = np.array([s.value_in for s in sides]) - size
+    """Return how the sides compare with the first of the sizes that may have been meant."""
+    value = np.array([s.value_in for s in sides])
     pm = np.array([s.plus_minus_in for s in sides])
+    off = value - sizes[0]
     verdict: Verdict = "cannot tell"
     if (np.abs(off) + pm <= tolerance_in).all():
         verdict = "right"
-    elif chance >= SURE and (np.abs(off) - pm > tolerance_in).any():
+    elif chance >= SURE and all((np.abs(value - s) - pm > tolerance_in).any() for s in sizes):
         # Off from a size that may never have been meant would be a false alarm.
         verdict = "off"
     worst = int(np.argmax(np.abs(off)))
-    return Finished(tuple(float(v) for v in size), float(off[worst]), verdict, chance)
+    return Finished(tuple(float(v) for v in sizes[0]), float(off[worst]), verdict, chance)

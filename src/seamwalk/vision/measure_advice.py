@@ -5,6 +5,7 @@ the photo comes from :mod:`measure_photo_advice`.  Advice on the cloth is the tr
 the middle measure, ease up to 1/4 in, re-seam beyond.
 """
 
+from collections import Counter
 from collections.abc import Iterator
 
 import numpy as np
@@ -12,14 +13,16 @@ from numpy.typing import NDArray
 
 from seamwalk.model.places import Places
 from seamwalk.trade import SIZE_TOLERANCE_IN
+from seamwalk.units import Units, format_small
+from seamwalk.vision.measure_classes import PatchClass, size_text
 from seamwalk.vision.measure_doubt import NINETY_FIVE, Doubt
 from seamwalk.vision.measure_evidence import (
     AdviceSettings,
     Evidence,
     Weighted,
     plain,
-    small,
 )
+from seamwalk.vision.measure_grain import TELLING, USUAL_GRAIN_IN
 from seamwalk.vision.measure_photo_advice import photo_advice
 from seamwalk.vision.measure_top import edge_runs
 
@@ -31,6 +34,7 @@ def advice(e: Evidence, settings: AdviceSettings | None = None) -> tuple[str, ..
     s = settings or AdviceSettings()
     missed = _missed_corner(e, s)
     found: list[Weighted] = [
+        *_pattern(e),
         *photo_advice(e, s),
         *_off_patches(e, s),
         *(missed or _not_square(e)),
@@ -40,6 +44,40 @@ def advice(e: Evidence, settings: AdviceSettings | None = None) -> tuple[str, ..
     ]
     found.sort(key=lambda item: -item[0])
     return tuple(text for _, text in found[: s.most])
+
+
+def _pattern(e: Evidence) -> Iterator[Weighted]:
+    """Yield whether the pattern is in other units than the maker's."""
+    mine, other = e.classes, e.others
+    if not other or (e.grain.units == e.units and e.grain.chance >= 0.5):
+        return
+    # The smallest size of the commonest kinds is the one that she knows by heart.
+    count = Counter(c.name for c in mine)
+    telling = [k for k, c in enumerate(mine) if c.shape in TELLING] or [0]
+    k = min(telling, key=lambda k: (-count[mine[k].name], sum(mine[k].dims_in), k))
+    words = {"in": "inches", "cm": "centimetres"}
+    how = {"in": "in inches", "cm": "metric"}
+    option = {"in": "--grain 1/8in", "cm": "--grain 5mm"}
+    found: Units = "cm" if e.grain.units == "in" else "in"
+    one, two = _sizes(mine[k], e.grain.units), _sizes(other[k], found)
+    if e.grain.units != e.units:
+        yield (
+            97.0,
+            f"The sizes fit a pattern in {words[e.grain.units]} ({one}, not {two}); give "
+            f"{option[e.units]} if yours is {how[e.units]}.",
+        )
+    else:
+        yield (
+            76.0,
+            f"The sizes fit a pattern in {words[found]} as well ({two} for {one}); give "
+            f"{option[found]} if yours is {how[found]}.",
+        )
+
+
+def _sizes(of_class: PatchClass, pattern: Units) -> str:
+    """Return the size of a class as its pattern gives it."""
+    text = size_text(of_class.dims_in, USUAL_GRAIN_IN[pattern], pattern).replace(" x ", " × ")
+    return text if pattern == "cm" else f"{text} in"
 
 
 def _off_patches(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
@@ -53,17 +91,17 @@ def _off_patches(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
     for k in off[: s.named]:
         by = e.patches[k].finished.off_in
         which = "large" if by > 0 else "small"
-        words.append(f"{places.words(k)} ({small(abs(by), e.units)} too {which})")
+        words.append(f"{places.words(k)} ({format_small(abs(by), e.units)} too {which})")
     more = len(off) - len(words)
     tail = f"; and {more} more" if more > 0 else ""
     count = "1 patch is" if len(off) == 1 else f"{len(off)} patches are"
     worst = abs(e.patches[off[0]].finished.off_in)
     do = (
-        "Open and re-sew the seams there before you quilt."
+        "If the seams are where they are drawn, open and re-sew them before you quilt."
         if worst > SIZE_TOLERANCE_IN
         else "So little can be eased in, or re-sewn where points must meet."
     )
-    tolerance = small(e.tolerance_in, e.units)
+    tolerance = format_small(e.tolerance_in, e.units)
     yield 80.0, f"{count} off by more than {tolerance}: {'; '.join(words)}{tail}. {do}"
 
 
@@ -97,12 +135,14 @@ def _not_square(e: Evidence) -> Iterator[Weighted]:
     ):
         if abs(angle.value_deg) > angle.plus_minus_deg:
             much = float(np.tan(np.radians(abs(angle.value_deg)))) * over
-            causes.append((much, words.format(small(much, e.units))))
+            causes.append((much, words.format(format_small(much, e.units))))
     for name, bow in zip(_EDGES, st.bows, strict=True):
         if abs(bow.value_in) > bow.plus_minus_in:
             way = "out" if bow.value_in > 0 else "in"
             much = abs(bow.value_in)
-            causes.append((much, f"bows {way} by {small(much, e.units)} at its {name} edge"))
+            causes.append(
+                (much, f"bows {way} by {format_small(much, e.units)} at its {name} edge")
+            )
     causes.sort(reverse=True)
     what = " and ".join(words for _, words in causes[:2]) or "is not square"
     yield (
@@ -154,7 +194,8 @@ def _borders(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
                 f"{cut}, and ease the edges to them"
             )
         else:
-            text.append(f"cut {strips} by the {name} through the middle, {cut}")
+            is_so = "high" if name == "height" else "wide"
+            text.append(f"cut {strips} as long as the top is {is_so} through its middle, {cut}")
     yield weight, f"For a border, {text[0]}. Sew those on first; then {text[1]}."
 
 
@@ -193,16 +234,19 @@ def _waves(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
     ]
     if wavy:
         names = " and ".join(name for _, name in wavy)
+        much = format_small(max(wavy)[0], e.units)
         noun = "edge waves" if len(wavy) == 1 else "edges wave"
         yield (
             70.0,
-            f"The {names} {noun} by up to {small(max(wavy)[0], e.units)}: it has stretched. "
+            f"The {names} {noun} by up to {much}: it has stretched. "
             "Stay-stitch it, and pin the border at ends, middle and quarters before easing it.",
         )
 
 
 def _seam_allowance(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
     """Yield a word on the seam allowance where all patches are off the same way."""
+    if e.grain.chance < s.sure:
+        return
     sure = {c.name: c for c in e.classes if c.chance >= s.sure and c.mean_in}
     off = np.array([np.mean(np.subtract(c.mean_in, c.dims_in)) for c in sure.values()])
     if not len(off):
@@ -213,7 +257,7 @@ def _seam_allowance(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
     sigma = min(c.sigma_in for c in sure.values())
     if abs(by) < s.maker_in or abs(by) < 2 * sigma:
         return
-    much = small(abs(by), e.units, 32)
+    much = format_small(abs(by), e.units, 32)
     if by < 0:
         text = (
             f"Patches finish about {much} small all over: your seams take too much. Sew a thread "

@@ -16,7 +16,7 @@ from seamwalk.geometry.polygon import signed_area
 from seamwalk.geometry.projective import Points, apply
 from seamwalk.model.sizes import BlockSize, Length
 from seamwalk.model.top import Top
-from seamwalk.vision.blocks import blocks_of
+from seamwalk.vision.blocks_draft import Draft
 from seamwalk.vision.measure_classes import PatchClass
 from seamwalk.vision.measure_doubt import NINETY_FIVE, Doubt
 from seamwalk.vision.measure_finished import FinishedShape
@@ -80,17 +80,20 @@ def block_size(
     top: Top,
     shapes: list[FinishedShape],
     named: list[PatchClass],
+    draft: Draft | None,
     doubt: Doubt,
     grain_in: float,
     settings: BlockSettings | None = None,
 ) -> BlockSize | None:
     """Return the unit that repeats; None where nothing does.
 
+    `draft` holds the blocks of the top, if it has any.
+
     Where the top repeats along one axis only, the unit is as long as the top inside its borders
     along the other.
     """
     s = settings or BlockSettings()
-    made_of = _of_blocks(top, shapes)
+    made_of = None if draft is None else _of_blocks(draft, shapes)
     if made_of is not None:
         steps, members, name = made_of
         found = _described(steps, _maker(named, members, s), doubt, grain_in, s)
@@ -126,14 +129,11 @@ def block_size(
     return _described(best, _maker(named, inside, s), doubt, grain_in, s)
 
 
-def _of_blocks(top: Top, shapes: list[FinishedShape]) -> tuple[_Unit, list[int], str] | None:
+def _of_blocks(draft: Draft, shapes: list[FinishedShape]) -> tuple[_Unit, list[int], str] | None:
     """Return a top's blocks across and down, the patches they are made of, and their name.
 
-    None where the top has no blocks, or they do not come again both ways.
+    None where they do not come again both ways.
     """
-    draft = blocks_of(top, shapes)
-    if draft is None:
-        return None
     rings: list[Points] = []
     members: list[int] = []
     for laid in draft.laid:

@@ -19,7 +19,7 @@ from seamwalk.geometry.cut_corners import CornerSettings, main_corners
 from seamwalk.geometry.polygon import signed_area
 from seamwalk.geometry.projective import Points
 from seamwalk.model.sizes import Shape
-from seamwalk.units import CM_PER_IN, Units, format_inches
+from seamwalk.units import CM_PER_IN, Units, format_inches, pattern_units
 from seamwalk.vision.measure_doubt import Doubt
 from seamwalk.vision.measure_finished import FinishedShape
 from seamwalk.vision.measure_meant import MeantSettings, meant_size
@@ -75,6 +75,33 @@ class Kind:
     shape: Shape
     members: tuple[int, ...]
     true: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KindSize:
+    """What was measured of a kind with D dimensions, and what its mean may be off by.
+
+    Attributes
+    ----------
+    mean_in : (D,) float64
+        Mean dimensions of the members that tell what was meant.
+    own_in2 : (D,) float64
+        Variance of the mean by what differs from patch to patch, inches².
+    shared_in : (D, M + 1) float64
+        One standard deviation of what moves all kinds alike, a column for each of the camera's M
+        modes and a last one for the maker's seam allowance, inches.
+    """
+
+    kind: Kind
+    mean_in: Floats
+    own_in2: Floats
+    shared_in: Floats
+
+    @property
+    def covariance(self) -> Floats:
+        """Return that of measured − meant, (D, D), inches²."""
+        out: Floats = self.shared_in @ self.shared_in.T + np.diag(self.own_in2)
+        return out
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,16 +248,14 @@ def _like(shape: FinishedShape, model: FinishedShape) -> FinishedShape | None:
     return replace(shape, name=model.name, finished=ring[nearest])
 
 
-def classes(
+def kind_sizes(
     found: list[Kind],
     shapes: list[FinishedShape],
     doubt: Doubt,
-    grain_in: float,
-    units: Units,
     settings: ClassSettings | None = None,
     meant: MeantSettings | None = None,
-) -> list[PatchClass]:
-    """Return each patch's class, in the order of the shapes."""
+) -> list[KindSize]:
+    """Return what was measured of each kind."""
     s, m = settings or ClassSettings(), meant or MeantSettings()
     # All cameras see all sampled corners at one go.
     sampled = [_evenly(kind.true, s.sampled) for kind in found]
@@ -238,37 +263,49 @@ def classes(
     cuts = np.cumsum([len(r) for r in rings])[:-1]
     by_mode = [np.split(p, cuts) for p in doubt.by_mode(np.concatenate(rings))]
     usual = float(np.median(np.sqrt([abs(signed_area(shape.finished)) for shape in shapes])))
-    out: list[PatchClass | None] = [None] * len(shapes)
+    out: list[KindSize] = []
     first = 0
     for kind, places in zip(found, sampled, strict=True):
         dims = np.array([_dims(kind.shape, shapes[k].finished) for k in kind.true])
         mine = np.array([_dims(kind.shape, shapes[k].finished) for k in places]).mean(axis=0)
-        # A strip is as long as the many patches along it, with all their seams.
-        along = np.where(mine > s.strip * usual, mine / usual, 1.0)
-        maker = m.allowance_in * along
-        covariance = np.outer(maker, maker)
-        for moved in by_mode:
+        shared = np.zeros((len(mine), len(by_mode) + 1))
+        for column, moved in enumerate(by_mode):
             ring_dims = [_dims(kind.shape, r) for r in moved[first : first + len(places)]]
             if any(len(d) != len(mine) for d in ring_dims):
                 continue  # a hexagon on the brink of uneven: no change can be told
-            change = np.mean(ring_dims, axis=0) - mine
-            covariance += np.outer(change, change)
+            shared[:, column] = np.mean(ring_dims, axis=0) - mine
         first += len(places)
+        # A strip is as long as the many patches along it, with all their seams.
+        shared[:, -1] = m.allowance_in * np.where(mine > s.strip * usual, mine / usual, 1.0)
         corner = np.concatenate([shapes[k].finished for k in places])
         stated = doubt.sigma_at(corner) ** 2 + doubt.bump_sigma_at(corner) ** 2
         own = np.full(dims.shape[1], float(stated.mean()) + m.piecing_in**2)
         n = len(dims)
         scatter = dims.var(axis=0) * n
         own = (m.piecing_patches * own + scatter) / (m.piecing_patches + n - 1)
-        covariance += np.diag(own / n)
-        mean = dims.mean(axis=0)
-        size, chance = meant_size(mean, covariance, grain_in, m)
-        name = f"{kind.shape} {_size_text(size, units)}"
-        sigma = float(np.sqrt(np.mean(np.diag(covariance) - maker**2)))
-        of_class = PatchClass(name, kind.shape, size, chance, tuple(mean.tolist()), sigma)
-        for k in kind.members:
-            out[k] = of_class
-    return [c for c in out if c is not None]
+        out.append(KindSize(kind, dims.mean(axis=0), own / n, shared))
+    return out
+
+
+def classes(
+    sized: list[KindSize], grain_in: float, units: Units, meant: MeantSettings | None = None
+) -> list[PatchClass]:
+    """Return each patch's class, in the order of the shapes.
+
+    Parameters
+    ----------
+    sized : list of KindSize
+        All kinds, which hold each patch once.
+    """
+    out: dict[int, PatchClass] = {}
+    for one in sized:
+        covariance, shape = one.covariance, one.kind.shape
+        size, chance = meant_size(one.mean_in, covariance, grain_in, meant)
+        name = f"{shape} {size_text(size, grain_in, units)}"
+        sigma = float(np.sqrt(np.mean(np.diag(covariance) - one.shared_in[:, -1] ** 2)))
+        of_class = PatchClass(name, shape, size, chance, tuple(one.mean_in.tolist()), sigma)
+        out.update(dict.fromkeys(one.kind.members, of_class))
+    return [out[k] for k in sorted(out)]
 
 
 def _dims(shape: Shape, ring: Points) -> Floats:
@@ -281,7 +318,9 @@ def _evenly(places: tuple[int, ...], most: int) -> tuple[int, ...]:
     return tuple(places[k] for k in np.linspace(0, len(places) - 1, most).round().astype(int))
 
 
-def _size_text(size: tuple[float, ...], units: Units) -> str:
-    if units == "cm":
+def size_text(size: tuple[float, ...], grain_in: float, units: Units) -> str:
+    """Return a size in the units of its pattern, named where they aren't plain inches."""
+    pattern = pattern_units(grain_in, units)
+    if pattern == "cm":
         return " x ".join(f"{v * CM_PER_IN:.1f}".removesuffix(".0") for v in size) + " cm"
-    return " x ".join(format_inches(v) for v in size)
+    return " x ".join(format_inches(v) for v in size) + ("" if units == "in" else " in")

@@ -8,6 +8,7 @@ from seamwalk.units import CM_PER_IN, Units, format_inches
 from seamwalk.vision.measure_classes import PatchClass
 from seamwalk.vision.measure_doubt import Doubt
 from seamwalk.vision.measure_finished import FinishedShape
+from seamwalk.vision.measure_grain import Grain
 
 Weighted = tuple[float, str]
 """Weight and words of one piece of advice."""
@@ -40,12 +41,20 @@ class AdviceSettings:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """What the advice rests on; patches, shapes and classes in the top's order."""
+    """What the advice rests on; patches, shapes and classes in the top's order.
+
+    Attributes
+    ----------
+    others : list of PatchClass
+        The same classes on the grain that was not taken; empty where the grain was given.
+    """
 
     top: Top
     shapes: list[FinishedShape]
     patches: tuple[PatchSize, ...]
     classes: list[PatchClass]
+    others: list[PatchClass]
+    grain: Grain
     whole: TopSize
     straight: Straightness | None
     doubt: Doubt
@@ -63,10 +72,3 @@ def sentence(parts: list[str]) -> str:
 def plain(value_in: float, units: Units) -> str:
     """Return a length to 1/8 in or 0.1 cm, without its unit."""
     return f"{value_in * CM_PER_IN:.1f}" if units == "cm" else format_inches(value_in)
-
-
-def small(value_in: float, units: Units, denominator: int = 16) -> str:
-    """Return a difference with its unit."""
-    if units == "cm":
-        return f"{max(value_in * CM_PER_IN, 0.1):.1f} cm"
-    return f"{format_inches(max(value_in, 1 / denominator), denominator)} in"

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from seamwalk.units import CM_PER_IN
+from seamwalk.units import CM_PER_IN, pattern_units
 
 Floats = NDArray[np.float64]
 
@@ -82,17 +82,18 @@ def meant_size(
     off = sizes - d
     spread = cov + 1e-12 * np.eye(len(d))
     log = -0.5 * np.einsum("nd,de,ne->n", off, np.linalg.inv(spread), off)
-    log += np.log(_how_common(sizes, grain_in, s)).sum(axis=1)
+    log += np.log(how_common(sizes, grain_in, s)).sum(axis=1)
     weight = np.exp(log - log.max())
     best = int(np.argmax(weight))
     return tuple(float(v) for v in sizes[best]), float(weight[best] / weight.sum())
 
 
-def _how_common(sizes: Floats, grain_in: float, s: MeantSettings) -> Floats:
-    """Return how common each size is in patterns, relative to whole units."""
-    metric = not np.isclose(1 / grain_in, np.round(1 / grain_in), atol=1e-6)
-    units = sizes * (CM_PER_IN if metric else 1.0)
-    out = np.full(units.shape, s.other)
+def how_common(sizes_in: ArrayLike, grain_in: float, settings: MeantSettings) -> Floats:
+    """Return how common each size is in patterns of this grain, relative to whole units."""
+    s = settings
+    per_unit = CM_PER_IN if pattern_units(grain_in, "cm") == "cm" else 1.0
+    sizes = np.asarray(sizes_in, dtype=np.float64) * per_unit
+    out = np.full(sizes.shape, s.other)
     for parts, weight in ((4, s.quarter), (2, s.half), (1, s.whole)):
-        out[np.isclose(units * parts, np.round(units * parts), atol=1e-6)] = weight
+        out[np.isclose(sizes * parts, np.round(sizes * parts), atol=1e-6)] = weight
     return out

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from seamwalk.units import format_small
 from seamwalk.vision.measure_doubt import Shares
 from seamwalk.vision.measure_evidence import (
     AdviceSettings,
@@ -16,7 +17,6 @@ from seamwalk.vision.measure_evidence import (
     Weighted,
     plain,
     sentence,
-    small,
 )
 from seamwalk.vision.measure_top import edge_runs
 
@@ -27,17 +27,18 @@ def photo_advice(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
     """Yield what would make the ± small enough, where it is not."""
     needs: dict[Cause, list[str]] = {}
     weight = 0.0
-    unsure = [
+    unsure = [k for k, p in enumerate(e.patches) if p.finished.verdict == "cannot tell"]
+    # A better photo would tell only of those with a wide ±; all are counted, as on the picture.
+    by_photo = [
         k
-        for k, p in enumerate(e.patches)
-        if p.finished.verdict == "cannot tell"
-        and max(side.plus_minus_in for side in p.sides) > e.tolerance_in / 3
+        for k in unsure
+        if max(side.plus_minus_in for side in e.patches[k].sides) > e.tolerance_in / 3
     ]
-    if len(unsure) >= s.unsure_share * len(e.patches):
-        start = np.concatenate([e.shapes[k].finished for k in unsure])
-        end = np.concatenate([np.roll(e.shapes[k].finished, -1, axis=0) for k in unsure])
+    if len(by_photo) >= s.unsure_share * len(e.patches):
+        start = np.concatenate([e.shapes[k].finished for k in by_photo])
+        end = np.concatenate([np.roll(e.shapes[k].finished, -1, axis=0) for k in by_photo])
         cause = _main_cause(e.doubt.shares(start, end))
-        tolerance = small(e.tolerance_in, e.units)
+        tolerance = format_small(e.tolerance_in, e.units)
         needs.setdefault(cause, []).append(
             f"{len(unsure)} of {len(e.patches)} patches can't be judged to {tolerance}"
         )
@@ -50,7 +51,7 @@ def photo_advice(e: Evidence, s: AdviceSettings) -> Iterator[Weighted]:
         shares = e.doubt.shares(corners, np.roll(corners, -1, axis=0))
         what = []
         if wide > s.wide_in:
-            what.append(f"width and height are known to ± {small(wide, e.units)} only")
+            what.append(f"width and height are known to ± {format_small(wide, e.units)} only")
         if unclear:
             what.append("I can't tell whether the top is square")
         needs.setdefault(_main_cause(shares), []).extend(what)
