@@ -15,6 +15,7 @@ Programming 47, 1990 (separating subtours by least cuts).
 """
 
 import itertools
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -28,8 +29,9 @@ UNIT = 10**6
 MISSING = 0.03
 """Sets that miss less than this of their two leavings are left: rounding."""
 
-MOST_LOOPS = 8
-"""Of so many strokes that close at one node all choices are taken: 70 of four."""
+MOST_SETS = 500
+"""More sets than this make a program slower than they shorten it: with all 840 choices of four
+petals on a hundred of stars, routes found in ten seconds were 9 % longer."""
 
 
 def violated(given: Choices, pairs: Floats, ends: Floats) -> list[Bools]:
@@ -92,7 +94,7 @@ def like(given: Choices, inside: Bools) -> Iterator[Bools]:
     given : Choices
         What there is to choose from.
     inside : (C,) bool
-        The set.  Nothing is like one with other strokes in it.
+        The set.  Nothing is like one with other strokes in it, or where there are too many.
     """
     node, required = given.edges.node, given.edges.required
     loops = required & (node[::2] == node[1::2])
@@ -102,9 +104,10 @@ def like(given: Choices, inside: Bools) -> Iterator[Bools]:
         return
     nodes, many = np.unique(node[2 * np.flatnonzero(loops)], return_counts=True)
     size = int(many[nodes == at[0]][0])
-    if not 1 < size <= MOST_LOOPS or len(mine) == size:
+    where = nodes[many == size]
+    if len(mine) == size or len(where) * math.comb(size, len(mine)) > MOST_SETS:
         return
-    for n in nodes[many == size].tolist():
+    for n in where.tolist():
         here = np.flatnonzero(loops & (node[::2] == n))
         for some in itertools.combinations(here.tolist(), len(mine)):
             chosen = np.zeros(len(required), dtype=np.bool_)
