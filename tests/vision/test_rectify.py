@@ -177,6 +177,15 @@ def test_steep_view_and_single_card_are_warned_about():
     assert any("Only one thing" in w for w in found.warnings)
 
 
+@pytest.mark.parametrize("tilt", [28, 30])
+def test_a_start_that_only_creeps_is_no_second_pose(tilt):
+    # The wrong one of the two poses leads to the right one, after some 200 evaluations.
+    scene = Scene(tilt)
+    card = Reference(scene.card(np.array(CARDS_AT[0])), 6.0, "card", 0, sigma_px=0.05)
+    found = fit_camera(photo(), (card,))
+    assert not any("leaned" in warning for warning in found.warnings)
+
+
 def test_no_reference_is_refused():
     with pytest.raises(ScaleUncertainError):
         fit_camera(photo(), ())

@@ -40,6 +40,12 @@ Floats = NDArray[np.float64]
 _MOST_STEPS = 80
 """Evaluations of one descent; the right pose needs about 20, the wrong one may crawl for ever."""
 
+_LAST_STEPS = 400
+"""Of the wrong one, where it has come so near that it may be a pose of its own or may not."""
+
+_NEAR = 50.0
+"""In χ² more than the best."""
+
 _FIRST_STEPS = 24
 """After so many …"""
 
@@ -120,6 +126,8 @@ class Fit:
         Of the targets' corners.
     rival_chi2 : float
         The same of the second best pose; infinite when there is none.
+    settled : bool
+        Not cut short.
     """
 
     problem: Problem
@@ -128,6 +136,7 @@ class Fit:
     chi2: float
     rms_px: float
     rival_chi2: float = field(default=np.inf)
+    settled: bool = True
 
     @property
     def camera(self) -> Camera:
@@ -184,6 +193,11 @@ def solve(problem: Problem, near: View | None = None, most_steps: int = _MOST_ST
     fits.sort(key=lambda f: f.chi2)
     if not fits:
         raise ValueError("no pose in front of the camera")
+    if len(fits) > 1 and not fits[1].settled and fits[1].chi2 < fits[0].chi2 + _NEAR:
+        # Still on its way: mostly to where the other one is.
+        with suppress(ValueError, np.linalg.LinAlgError):
+            fits[1] = _descend(problem, fits[1].theta, _LAST_STEPS)
+        fits.sort(key=lambda f: f.chi2)
     best = fits[0]
     rivals = [f.chi2 for f in fits[1:] if np.abs(f.theta[POSE] - best.theta[POSE]).max() > 1e-3]
     return replace(best, rival_chi2=min(rivals, default=np.inf))
@@ -239,6 +253,7 @@ def _descend(problem: Problem, start: Floats, most_steps: int = _MOST_STEPS) -> 
         covariance=covariance * np.outer(scale, scale),
         chi2=2 * float(found.cost),
         rms_px=float(np.sqrt(np.mean(np.square(misses)))),
+        settled=bool(found.success),
     )
 
 
