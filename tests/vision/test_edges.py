@@ -63,7 +63,11 @@ def under_a_wall(cloth, at, height, lit):
     View factor of a plane element to a wall of infinite length at right angles to it: Siegel and
     Howell, Thermal Radiation Heat Transfer; Howell's catalogue of configuration factors, B-5.
     """
-    near = np.flatnonzero(shapely.dwithin(cloth, shapely.points(at), 12 * height))
+    low, high = np.reshape(cloth.bounds, (2, 2))
+    reach = 12 * height
+    near = ((at > low - reach) & (at < high + reach)).all(axis=1)
+    near &= ~((at > low + 0.2) & (at < high - 0.2)).all(axis=1)
+    near = np.flatnonzero(near)
     away = shapely.distance(cloth, shapely.points(at[near]))
     hidden = (1 - away / np.hypot(away, height)) / 2
     if lit is not None:
