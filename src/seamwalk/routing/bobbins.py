@@ -30,14 +30,9 @@ Cost = tuple[float, int, float]
 
 
 class _Place(NamedTuple):
-    """A place where the bobbin may be changed; fields as in `BobbinChange`."""
+    """A place where the bobbin may be changed."""
 
-    thread: int
-    leg: int
-    step: int
-    at: Point
-    sewn_in: float
-    where: BobbinPlace
+    change: BobbinChange
     runs_on: bool
 
 
@@ -66,12 +61,12 @@ def bobbin_changes(
     places, total = _places(network, threads, machine, reach, begun)
     if used + total <= reach + TIE:
         return ()
-    away = _from_edge(network, [p.at for p in places])
-    sewn = [-used, *(p.sewn_in for p in places), total]
+    away = _from_edge(network, [p.change.at for p in places])
+    sewn = [-used, *(p.change.sewn_in for p in places), total]
     wheres: tuple[BobbinPlace, ...] = get_args(BobbinPlace)
     own_s = {where: change_s(where, machine) for where in wheres}
     own: list[Cost] = [(0.0, 0, 0.0)]
-    own += [(own_s[p.where], int(p.runs_on), d) for p, d in zip(places, away, strict=True)]
+    own += [(own_s[p.change.where], int(p.runs_on), d) for p, d in zip(places, away, strict=True)]
     own.append((0.0, 0, 0.0))
     best: list[Cost] = [own[0]]
     came = [0]
@@ -89,7 +84,7 @@ def bobbin_changes(
     out: list[BobbinChange] = []
     k = came[-1]
     while k > 0:
-        out.append(BobbinChange(*places[k - 1][:-1]))
+        out.append(places[k - 1].change)
         k = came[k]
     return tuple(reversed(out))
 
@@ -121,13 +116,15 @@ def _places(
                 where = "thread end"
             if t or k or (begun is not None and begun.bobbin_in > 0):
                 runs_on = k > 0 and leg.step == step
-                out.append(_Place(t, k, leg.step, network.nodes[node], sewn, where, runs_on))
+                change = BobbinChange(t, k, leg.step, network.nodes[node], sewn, where)
+                out.append(_Place(change, runs_on))
             length = piece.curve.length
             parts = math.ceil(length / reach)
             for i in range(1, parts):
                 on_way = length * i / parts
                 at = curve_of(network, leg).part(0.0, on_way).end
-                out.append(_Place(t, k, leg.step, at, sewn + on_way, "inside", True))
+                change = BobbinChange(t, k, leg.step, at, sewn + on_way, "inside")
+                out.append(_Place(change, runs_on=True))
             sewn += length
             step = leg.step
     return out, sewn

@@ -186,7 +186,7 @@ def solve(problem: Problem, near: View | None = None, most_steps: int = _MOST_ST
         with suppress(ValueError, np.linalg.LinAlgError):
             if fits and most_steps > _FIRST_STEPS:
                 tried = _descend(problem, one, _FIRST_STEPS)
-                if tried.chi2 > _HOPELESS * max(fits[0].chi2, 1.0):
+                if tried.settled or tried.chi2 > _HOPELESS * max(fits[0].chi2, 1.0):
                     fits.append(tried)
                     continue
             fits.append(_descend(problem, one, most_steps))

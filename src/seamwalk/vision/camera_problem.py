@@ -143,9 +143,9 @@ class Problem:
         if k == 0:
             x = y = turn = 0.0
         one, other = theta[12:14] * target.size_sigma_in
-        w, h = target.size_in[0] + one, target.size_in[1] + other
         if target.is_square:
-            w, h = target.size_in[0] + one + other, target.size_in[1] + one - other
+            one, other = one + other, one - other
+        w, h = target.size_in[0] + one, target.size_in[1] + other
         lean = theta[14] * target.skew_sigma_rad
         square = np.array([[-w, -h], [w, -h], [w, h], [-w, h]]) / 2
         square[:, 0] += square[:, 1] * np.tan(lean)

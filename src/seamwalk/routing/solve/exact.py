@@ -118,8 +118,9 @@ def proven(
             break
         best = replace(best, bound_s=max(best.bound_s, min(program.cost_s(answer), best.cost_s)))
         broken = violated(given, *program.shares(answer.x))
-        # All at once, whether or not it was there.
-        if not sum([program.demand(inside) for inside in broken]):
+        # All are demanded before any is asked.
+        new = [program.demand(inside) for inside in broken]
+        if not any(new):
             break
     branches = settings.branches if time_limit_s is None else np.iinfo(np.int32).max
     for step in itertools.count():
